@@ -1,0 +1,1 @@
+"""Pure renderers: a checked result in, text out."""

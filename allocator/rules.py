@@ -1,0 +1,224 @@
+"""What a rule pack says: the figures of one kind of fish, each with its evidence beside it.
+
+All lengths are total length in mm, all ages in days after hatch unless the name says otherwise.
+"""
+
+from collections.abc import Iterator
+from enum import IntEnum, StrEnum
+
+from allocator.frozen import Frozen
+
+
+class Evidence(StrEnum):
+    """Where a number comes from, from the strongest to the weakest."""
+
+    PUBLISHED = "published"
+    DERIVED = "derived"
+    COMMON = "common practice"
+    MEMORY = "from memory"
+    KEEPER = "keeper's own"
+
+
+class FlowSetting(IntEnum):
+    """How strongly the water moves, in steps a keeper can set at an air valve."""
+
+    STILL = 0
+    GENTLE = 1
+    NORMAL = 2
+    STRONG = 3
+
+    @property
+    def word(self) -> str:
+        """The setting in one plain word."""
+        return self.name.lower()
+
+
+class VesselKind(StrEnum):
+    """What a vessel is for."""
+
+    HATCHERY = "hatchery"
+    REARING = "rearing"
+    GROW_OUT = "grow-out"
+    BREEDING = "breeding"
+
+
+class Estimate(StrEnum):
+    """Which end of a band the keeper plans on."""
+
+    LOW = "low"
+    EXPECTED = "expected"
+    HIGH = "high"
+
+
+class GrowthPace(StrEnum):
+    """Which of the three growth curves the keeper plans on."""
+
+    SLOW = "slow"
+    TYPICAL = "typical"
+    FAST = "fast"
+
+
+class Figure(Frozen):
+    """One number with its unit and its evidence.
+
+    `origin` names the file that the number came from: a pack, the keeper's own pack or the room file.
+    """
+
+    value: float
+    unit: str
+    evidence: Evidence
+    source: str
+    origin: str
+
+
+class Band(Frozen):
+    """A low, an expected and a high value of the same quantity (low <= expected <= high)."""
+
+    low: Figure
+    expected: Figure
+    high: Figure
+
+    def at(self, estimate: Estimate) -> float:
+        """Return the value at one end of the band or in its middle."""
+        figure: Figure = getattr(self, estimate.value)
+        return figure.value
+
+
+class Level(Frozen):
+    """A comfort level and a limit. The limit is a planning limit, never a target."""
+
+    comfort: Figure
+    limit: Figure
+
+
+class SurvivalStep(Frozen):
+    """The share that lives through the days since the step before (or since hatch)."""
+
+    until_age_days: Figure
+    share: Band
+
+
+class LengthPoint(Frozen):
+    """Length on one age, on three curves: slow <= typical <= fast, each rising with age."""
+
+    age_days: Figure
+    slow: Figure
+    typical: Figure
+    fast: Figure
+
+    def at(self, pace: GrowthPace) -> float:
+        """Return the length in mm on one of the curves."""
+        figure: Figure = getattr(self, pace.value)
+        return figure.value
+
+
+class RoomStep(Frozen):
+    """Caps for fish from one length up to the next step. A cap that is None does not apply.
+
+    fish_per_litre
+        Fish (or eggs) in a litre of water, at most.
+    grams_per_litre
+        Wet weight in a litre of water, at most.
+    surface_cm2
+        Water surface for each fish, at least.
+    unfiltered_surface_cm2
+        The same, where the vessel has no filter.
+    run_cm
+        Inside length of the vessel, at least.
+    """
+
+    from_mm: Figure
+    fish_per_litre: Level | None = None
+    grams_per_litre: Level | None = None
+    surface_cm2: Level | None = None
+    unfiltered_surface_cm2: Level | None = None
+    run_cm: Level | None = None
+
+
+class FeedStep(Frozen):
+    """Dry feed a day, in percent of wet weight, for fish from this length up to the next step."""
+
+    from_mm: Figure
+    percent_of_weight: Figure
+
+
+class FlowStep(Frozen):
+    """The strongest setting that fish from this length up to the next step bear.
+
+    `comfort` and `limit` hold FlowSetting values, unit "setting".
+    """
+
+    from_mm: Figure
+    comfort: Figure
+    limit: Figure
+
+
+class StageRule(Frozen):
+    """One stage of a life in the room, and when a lot may move into it.
+
+    The first stage is entered on the day of collection and has no window. A lot moves into a later stage
+    no earlier than `from_mm` and `from_days`, better between `better_from_mm` and `better_until_mm`, and no
+    later than `until_mm`. `alone` keeps other broods out for the whole stage.
+    """
+
+    name: str
+    kinds: tuple[VesselKind, ...]
+    alone: bool
+    may_skip: bool
+    from_days: Figure | None = None
+    from_mm: Figure | None = None
+    better_from_mm: Figure | None = None
+    better_until_mm: Figure | None = None
+    until_mm: Figure | None = None
+
+
+class GrowthRoom(Frozen):
+    """Fish longer than `from_mm` grow at `slowed_to` of their pace in a vessel shorter than `run_cm`."""
+
+    from_mm: Figure
+    run_cm: Figure
+    slowed_to: Figure
+
+
+class RulePack(Frozen):
+    """All the figures of one kind of fish."""
+
+    name: str
+    about: str
+    origin: str
+    eggs_need_snail_free: bool
+    incubation_days: Band
+    hatch_share: Band
+    survival: tuple[SurvivalStep, ...]
+    monthly_survival_after: Band
+    hatch_mm: Figure
+    length: tuple[LengthPoint, ...]
+    weight_a: Figure
+    weight_b: Figure
+    room: tuple[RoomStep, ...]
+    feed: tuple[FeedStep, ...]
+    flow: tuple[FlowStep, ...]
+    stages: tuple[StageRule, ...]
+    growth_room: GrowthRoom
+    length_ratio_warn: Figure
+    length_ratio_limit: Figure
+    clean_out_days: Figure
+    sale_mm: Figure
+    sell_within_days: Figure
+    mop_out_days: Figure
+
+    def figures(self) -> Iterator[tuple[str, Figure]]:
+        """Yield every number of the pack with its dotted name, in the order of the pack."""
+        yield from _figures("", self)
+
+
+def _figures(path: str, node: object) -> Iterator[tuple[str, Figure]]:
+    if isinstance(node, Figure):
+        yield path, node
+    elif isinstance(node, Frozen):
+        for name in type(node).model_fields:
+            yield from _figures(f"{path}.{name}" if path else name, getattr(node, name))
+    elif isinstance(node, tuple):
+        for number, part in enumerate(node, start=1):
+            label = part.name if isinstance(part, StageRule) else str(number)
+            yield from _figures(f"{path}.{label}", part)
