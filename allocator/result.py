@@ -1,0 +1,78 @@
+"""What the planner hands to the reports: checked plans, and how far each part of the answer is proven."""
+
+from datetime import date
+from enum import StrEnum
+
+from allocator.frozen import Frozen
+from allocator.plan import Plan
+from allocator.room import Room
+
+
+class FoundBy(StrEnum):
+    """Which search a plan came from."""
+
+    SOLVER = "solver"
+    FIRST_FIT = "first fit"
+
+
+class LevelOutcome(Frozen):
+    """One level of what is best: the value reached, the best value still possible, and whether they meet.
+
+    `level` is 1 to 4, `name` says what is counted ("cost of added tanks", "strain", ...), `unit` its unit.
+    """
+
+    level: int
+    name: str
+    unit: str
+    value: float
+    bound: float
+    proven: bool
+
+
+class Shortage(Frozen):
+    """A day on which the vessels of one kind cannot hold what must live in them, in words that can be read out.
+
+    `broods` are the names that alone need `needed` vessels of which there are only `there`.
+    """
+
+    on: date
+    kind: str
+    needed: int
+    there: int
+    broods: tuple[str, ...]
+
+
+class Answer(Frozen):
+    """One checked plan with its levels."""
+
+    plan: Plan
+    found_by: FoundBy
+    levels: tuple[LevelOutcome, ...]
+    shortages: tuple[Shortage, ...] = ()
+
+
+class Result(Frozen):
+    """The whole answer.
+
+    Attributes
+    ----------
+    room
+        The room that `plan` lives in: with its added vessels, if there are any.
+    best
+        The plan to follow: with what the keeper has if that is enough, else with the cheapest addition.
+    as_it_is
+        The best that can be done with nothing added. The same as `best` when everything fits.
+    stopped
+        True when the keeper pressed Ctrl-C or the time ran out before every level was done.
+    seconds
+        Wall time.
+    work
+        Deterministic solver work, the same on every machine.
+    """
+
+    room: Room
+    best: Answer
+    as_it_is: Answer
+    stopped: bool = False
+    seconds: float = 0.0
+    work: float = 0.0
