@@ -1,6 +1,7 @@
 """The hard rules: one short code each, used by the model, the checker, the explanations and the docs."""
 
 from enum import StrEnum
+from typing import Self
 
 
 class Rule(StrEnum):
@@ -8,7 +9,7 @@ class Rule(StrEnum):
 
     text: str
 
-    def __new__(cls, code: str, text: str) -> "Rule":
+    def __new__(cls, code: str, text: str) -> Self:
         """Make a member whose value is the code and that carries its sentence."""
         member = str.__new__(cls, code)
         member._value_ = code

@@ -30,7 +30,7 @@ class LevelOutcome(Frozen):
 
 
 class Shortage(Frozen):
-    """A day on which the vessels of one kind cannot hold what must live in them, in words that can be read out.
+    """A day on which the vessels of one kind cannot hold what must live in them, to be read out.
 
     `broods` are the names that alone need `needed` vessels of which there are only `there`.
     """
