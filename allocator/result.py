@@ -76,3 +76,20 @@ class Result(Frozen):
     stopped: bool = False
     seconds: float = 0.0
     work: float = 0.0
+
+
+class Progress(Frozen):
+    """How far a running plan has come, for one live line.
+
+    `stage` says in a few words what is being looked for, `value` is the best found so far and `bound` the
+    best still possible; None where there is nothing yet. `seconds` is wall time since the start.
+    """
+
+    stage: str
+    value: float | None = None
+    bound: float | None = None
+    seconds: float = 0.0
+
+
+class NoPlanInTime(Exception):  # noqa: N818 - it is an outcome, in the words of the exit codes
+    """Not even a first-fit plan was found in the time given."""
