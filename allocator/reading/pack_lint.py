@@ -1,0 +1,237 @@
+"""What can be wrong with the numbers of a rule pack, all of it at once."""
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from allocator.husbandry.growth import age_at_mm, curve
+from allocator.problems import Problems
+from allocator.reading.pack_shape import unit_of
+from allocator.rules import (
+    Band,
+    Evidence,
+    Figure,
+    FlowSetting,
+    GrowthPace,
+    Level,
+    RulePack,
+    StageRule,
+)
+
+YEAR = re.compile(r"\b(?:1[89]|20)\d\d\b")
+SUM = re.compile(r"\d.*=\s*\d")
+LEAST_POWER, MOST_POWER = 2.0, 4.0
+WEEK = 7.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong with one figure, by its dotted name. A mild one is only warned of."""
+
+    name: str
+    what: str
+    hint: str | None = None
+    mild: bool = False
+
+
+def lint(pack: RulePack) -> list[Fault]:
+    """Return every fault of a pack. Windows are looked at only on sound growth curves."""
+    faults = [
+        fault for check in (_evidence, _bands, _curves, _steps, _caps, _others) for fault in check(pack)
+    ]
+    if not any(fault.name.startswith(("length.", "hatch_mm")) for fault in faults):
+        faults += _stages(pack)
+    return faults
+
+
+def note_faults(faults: Iterable[Fault], problems: Problems, lines: Mapping[str, int], line: int = 1) -> None:
+    """Note faults as problems, each at the line of its figure or of the nearest part that has one."""
+    for fault in faults:
+        note = problems.warn if fault.mild else problems.add
+        note(_line_of(fault.name, lines, line), f"{fault.name} {fault.what}", hint=fault.hint)
+
+
+def _line_of(name: str, lines: Mapping[str, int], otherwise: int) -> int:
+    if name in lines:
+        return lines[name]
+    below = [line for known, line in lines.items() if known.startswith(f"{name}.")]
+    return min(below, default=otherwise)
+
+
+def _evidence(pack: RulePack) -> Iterator[Fault]:
+    for name, figure in pack.figures():
+        if figure.evidence is Evidence.PUBLISHED and not YEAR.search(figure.source):
+            yield Fault(name, "is published but its source has no year", "name author, year and where")
+        if figure.evidence is Evidence.DERIVED and not SUM.search(figure.source):
+            yield Fault(name, "is derived but its source has no sum", "write the sum: 8 + 30 = 38")
+        if not figure.source.strip():
+            yield Fault(name, "has no source")
+        due = unit_of(name)[0]
+        if figure.unit != due:
+            yield Fault(name, f"is in {figure.unit!r}, not in {due!r}")
+        if figure.value < 0:
+            yield Fault(name, f"is below 0 ({figure.value:g})")
+
+
+def _bands(pack: RulePack) -> Iterator[Fault]:
+    bands = {"incubation_days": pack.incubation_days, "hatch_share": pack.hatch_share}
+    bands |= {f"survival.{n}.share": step.share for n, step in enumerate(pack.survival, start=1)}
+    bands |= {"monthly_survival_after": pack.monthly_survival_after}
+    for name, band in bands.items():
+        low, expected, high = band.low.value, band.expected.value, band.high.value
+        if not low <= expected <= high:
+            yield Fault(name, f"must rise from low to high ({low:g}, {expected:g}, {high:g})")
+        if name != "incubation_days":
+            yield from _shares(name, band)
+
+
+def _shares(name: str, band: Band) -> Iterator[Fault]:
+    for end in ("low", "expected", "high"):
+        value = getattr(band, end).value
+        if not 0 < value <= 1:
+            hint = f"write {value / 100:g} for {value:g} %" if 1 < value <= 100 else None  # noqa: PLR2004 - percent
+            yield Fault(f"{name}.{end}", f"must be a share above 0 and up to 1 ({value:g})", hint)
+
+
+def _curves(pack: RulePack) -> Iterator[Fault]:
+    yield from _rising("survival", "until_age_days", [step.until_age_days for step in pack.survival], above=0)
+    yield from _rising("length", "age_days", [point.age_days for point in pack.length], above=0)
+    for pace in GrowthPace:
+        lengths = [getattr(point, pace.value) for point in pack.length]
+        yield from _rising("length", pace.value, lengths, above=pack.hatch_mm.value)
+        if lengths[-1].value < pack.sale_mm.value:
+            yield Fault(
+                "sale_mm",
+                f"({pack.sale_mm.value:g} mm) is never reached by the {pace.value} curve, "
+                f"which ends at {lengths[-1].value:g} mm",
+                "sell smaller, or carry the curve on",
+            )
+    for number, point in enumerate(pack.length, start=1):
+        if not point.slow.value <= point.typical.value <= point.fast.value:
+            yield Fault(f"length.{number}", "must rise from slow to fast")
+    if pack.hatch_mm.value <= 0:
+        yield Fault("hatch_mm", "must be above 0")
+    if pack.weight_a.value <= 0:
+        yield Fault("weight_a", "must be above 0")
+    if not LEAST_POWER <= pack.weight_b.value <= MOST_POWER:
+        yield Fault(
+            "weight_b", f"must lie between 2 and 4 ({pack.weight_b.value:g}); fish weigh about length cubed"
+        )
+
+
+def _rising(part: str, name: str, figures: list[Figure], *, above: float) -> Iterator[Fault]:
+    values = [above, *(figure.value for figure in figures)]
+    for number, (before, after) in enumerate(pairwise(values), start=1):
+        if after <= before:
+            yield Fault(f"{part}.{number}.{name}", f"must be above {before:g} ({after:g})")
+
+
+def _steps(pack: RulePack) -> Iterator[Fault]:
+    for part, steps in (("room", pack.room), ("feed", pack.feed), ("flow", pack.flow)):
+        first = steps[0].from_mm.value
+        if first != 0:
+            yield Fault(f"{part}.1.from_mm", f"must be 0, where the eggs or the newborn stand ({first:g})")
+        yield from _rising(part, "from_mm", [step.from_mm for step in steps], above=-1)
+    lays_eggs = pack.incubation_days.high.value > 0
+    if lays_eggs and (len(pack.room) == 1 or pack.room[1].from_mm.value > pack.hatch_mm.value):
+        yield Fault(
+            "room.1", "holds for eggs and for newly hatched fry alike", "add a step from the length at hatch"
+        )
+    for number, step in enumerate(pack.flow, start=1):
+        comfort, limit = step.comfort.value, step.limit.value
+        if not {comfort, limit} <= {float(setting) for setting in FlowSetting}:
+            yield Fault(f"flow.{number}", "must be one of the settings still, gentle, normal, strong")
+        elif comfort > limit:
+            yield Fault(f"flow.{number}.comfort", "must not be stronger than the limit")
+
+
+def _caps(pack: RulePack) -> Iterator[Fault]:
+    for number, step in enumerate(pack.room, start=1):
+        for name, least_is_limit in (
+            ("fish_per_litre", False),
+            ("grams_per_litre", False),
+            ("surface_cm2", True),
+            ("unfiltered_surface_cm2", True),
+            ("run_cm", True),
+        ):
+            level: Level | None = getattr(step, name)
+            if level is None:
+                continue
+            path, comfort, limit = f"room.{number}.{name}", level.comfort.value, level.limit.value
+            if min(comfort, limit) <= 0:
+                yield Fault(path, "must be above 0")
+            elif least_is_limit and comfort < limit:
+                yield Fault(path, f"must ask for more in comfort ({comfort:g}) than at the limit ({limit:g})")
+            elif not least_is_limit and comfort > limit:
+                yield Fault(path, f"must allow less in comfort ({comfort:g}) than at the limit ({limit:g})")
+
+
+def _stages(pack: RulePack) -> Iterator[Fault]:
+    names = [stage.name for stage in pack.stages]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        yield Fault(f"stages.{name}", "is named twice")
+    first = pack.stages[0]
+    if any((first.from_days, first.from_mm, first.better_from_mm, first.better_until_mm, first.until_mm)):
+        yield Fault(f"stages.{first.name}", "is the first stage and has no window: fish begin there")
+    if first.may_skip:
+        yield Fault(f"stages.{first.name}", "is the first stage and cannot be skipped")
+    for stage in pack.stages[1:]:
+        yield from _stage(stage, pack)
+    starts = [stage.from_mm for stage in pack.stages if stage.from_mm is not None]
+    for before, after in pairwise(starts):
+        if after.value <= before.value:
+            yield Fault(
+                "stages", f"must begin at rising lengths ({before.value:g} mm, then {after.value:g} mm)"
+            )
+
+
+def _stage(stage: StageRule, pack: RulePack) -> Iterator[Fault]:
+    path = f"stages.{stage.name}"
+    if stage.from_mm is None and stage.from_days is None:
+        yield Fault(path, "has neither from_mm nor from_days: when may fish move in?")
+    order = ("from_mm", "better_from_mm", "better_until_mm", "until_mm")
+    given = [(name, figure.value) for name in order if (figure := getattr(stage, name)) is not None]
+    disordered = False
+    for (name, before), (next_name, after) in pairwise(given):
+        if after < before:
+            disordered = True
+            yield Fault(f"{path}.{next_name}", f"({after:g} mm) must not be below {name} ({before:g} mm)")
+    if stage.from_mm is not None and stage.from_mm.value >= pack.sale_mm.value and not stage.may_skip:
+        yield Fault(f"{path}.from_mm", "is not below sale_mm: the fish are sold before they may move in")
+    if disordered:
+        return
+    for pace in GrowthPace:
+        days = window_days(stage, pack, pace)
+        if days <= 0:
+            yield Fault(path, f"leaves no day to move in on the {pace.value} curve", "widen the window")
+        elif days < WEEK:
+            yield Fault(path, f"leaves only {days:.1f} days to move in on the {pace.value} curve", mild=True)
+
+
+def window_days(stage: StageRule, pack: RulePack, pace: GrowthPace) -> float:
+    """Return for how many days a stage may be moved into on one growth curve; the curve's end closes it."""
+    begin = 0.0 if stage.from_days is None else stage.from_days.value
+    points = curve(pack, pace)
+    if stage.from_mm is not None:
+        if stage.from_mm.value > points[-1][1]:
+            return 0.0
+        begin = max(begin, age_at_mm(stage.from_mm.value, pack, pace))
+    end = points[-1][0]
+    if stage.until_mm is not None and stage.until_mm.value <= points[-1][1]:
+        end = age_at_mm(stage.until_mm.value, pack, pace)
+    return end - begin
+
+
+def _others(pack: RulePack) -> Iterator[Fault]:
+    warn, limit = pack.length_ratio_warn.value, pack.length_ratio_limit.value
+    if not 1 <= warn <= limit:
+        yield Fault("length_ratio_warn", f"must lie between 1 and length_ratio_limit ({warn:g}, {limit:g})")
+    if not 0 < pack.growth_room.slowed_to.value <= 1:
+        yield Fault(
+            "growth_room.slowed_to", f"must be above 0 and up to 1 ({pack.growth_room.slowed_to.value:g})"
+        )
+    if pack.sale_mm.value <= pack.hatch_mm.value:
+        yield Fault("sale_mm", "must be above hatch_mm")
+    if pack.sell_within_days.value <= 0:
+        yield Fault("sell_within_days", "must be above 0")
