@@ -1,8 +1,8 @@
 """A YAML file as plain data, with the line of everything in it.
 
 The file is read as events, so that what counts as a number follows the core schema of YAML 1.2
-(specification 1.2.2, section 10.3.2) and nothing is guessed: a date stays text, `yes` stays text, and a number
-remembers how it was written. Whatever is wrong with the file becomes a problem, never a traceback.
+(specification 1.2.2, section 10.3.2) and nothing is guessed: a date stays text, `yes` stays text, and a
+number remembers how it was written. Whatever is wrong with the file becomes a problem, never a traceback.
 """
 
 import re
