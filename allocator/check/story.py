@@ -1,0 +1,197 @@
+"""Do the fish of each brood have one unbroken story from the first day to the sale?"""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import date
+from math import ceil, inf
+
+from allocator.check.breach import Breach
+from allocator.check.walk import DAY, Boundary, Walk, Walked
+from allocator.codes import Rule
+from allocator.husbandry.homes import fish_today
+from allocator.husbandry.stages import sale_day
+
+EPSILON = 1e-6
+"""Head counts are real numbers; this much is rounding of the arithmetic, not fish."""
+
+
+def check_housed(walk: Walk) -> Iterator[Breach]:
+    """Every fish has a home every day until it is ready to sell, or is listed as homeless."""
+    for brood in walk.room.broods:
+        name, start = brood.name, walk.start_day(brood.name)
+        if brood.planned and not walk.starts.get(name) and not walk.homeless_at_start(name):
+            text = f"{name} is collected on {start} but has no home from that day on"
+            yield Breach(rule=Rule.HOUSED, day=start, brood=name, vessel=None, text=text)
+        if name in walk.gaps and name not in walk.in_two_places:
+            day = walk.gaps[name]
+            last = next(b for b in walk.boundaries[name] if b.day == day).ending[0].stay
+            text = f"{name} leaves {last.vessel} on {day} and is then neither housed, nor sold, nor listed as homeless"
+            yield Breach(rule=Rule.HOUSED, day=day, brood=name, vessel=last.vessel, text=text)
+        for boundary in walk.boundaries.get(name, ()):
+            yield from _sales(walk, boundary)
+    for row in walk.plan.homeless:
+        if row.brood in walk.lives and row.until < (ready := sale_day(walk.lives[row.brood])):
+            text = f"{row.brood} is listed as homeless until {row.until}, but cannot be sold before {ready}"
+            yield Breach(rule=Rule.HOUSED, day=row.until, brood=row.brood, vessel=None, text=text)
+
+
+def _sales(walk: Walk, boundary: Boundary) -> Iterator[Breach]:
+    day = boundary.day
+    sold_from = {move.from_ for move in boundary.sales}
+    for walked in boundary.ending:
+        if walked.stay.vessel not in sold_from:
+            continue
+        life, stay = walked.life, walked.stay
+        ready = life.ready_for_sale(slowest_path(walked))
+        within = int(walked.rules.sell_within_days.value)
+        if ready is None:
+            continue
+        last = walk.room.next_move_day(ready + within * DAY)
+        if day < ready:
+            text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {walked.rules.sale_mm.value:g} mm only on {ready}"
+        elif day > last:
+            text = f"{stay.lot} is sold from {stay.vessel} on {day}; ready on {ready}, it should be gone within {within} days, by {last}"
+        else:
+            continue
+        yield Breach(rule=Rule.HOUSED, day=day, brood=stay.brood, vessel=stay.vessel, text=text)
+
+
+def slowest_path(walked: Walked) -> list[tuple[float, date, date]]:
+    """Return (run in cm, from, until) of the vessels that the slowest fish of a stay have lived in."""
+    own = (walked.vessel.run_cm if walked.vessel else inf, walked.stay.from_, walked.stay.until)
+    paths = [slowest_path(parent) for parent in walked.parents]
+    if not paths:
+        return [own]
+    if len(paths) > 1:
+        paths.sort(key=lambda path: walked.life.ready_for_sale([*path, own]) or date.max)
+    return [*paths[-1], own]
+
+
+def check_one_place(walk: Walk) -> Iterator[Breach]:
+    """A lot is in one vessel at a time."""
+    for brood, (first, second) in walk.in_two_places.items():
+        day = second.stay.from_
+        text = f"{second.stay.lot} is in {first.stay.vessel} until {first.stay.until} and in {second.stay.vessel} from {day} on"
+        yield Breach(rule=Rule.ONE_PLACE, day=day, brood=brood, vessel=second.stay.vessel, text=text)
+
+
+def check_fish(walk: Walk) -> Iterator[Breach]:
+    """No fish are lost or made up when lots split, join or move."""
+    for brood in walk.boundaries:
+        if brood not in walk.in_two_places:
+            yield from _fish_at_start(walk, brood)
+        for boundary in walk.traceable(brood):
+            if not _balanced(walk, brood, boundary):
+                before, after = _ending_heads(walk, boundary), _received(boundary)
+                text = f"{brood}: {before:.1f} fish end their stays on {boundary.day}, {after} go on"
+                yield Breach(rule=Rule.FISH, day=boundary.day, brood=brood, vessel=None, text=text)
+
+
+def _fish_at_start(walk: Walk, brood: str) -> Iterator[Breach]:
+    starts, life = walk.starts.get(brood, []), walk.lives[brood]
+    day = walk.start_day(brood)
+    homeless = walk.homeless_at_start(brood)
+    if not starts and not homeless:
+        return  # told by `housed` or `today`
+    if life.brood.planned:
+        expected = ceil(walk.heads(brood, day) - EPSILON)
+    else:
+        expected = sum(fish_today(life, day).values())
+    there = sum(walked.stay.fish for walked in starts) + sum(row.fish for row in homeless)
+    if abs(there - expected) > max(1, len(starts)):
+        text = f"{brood}: the plan begins with {there} fish or eggs on {day}, but there are {expected}"
+        yield Breach(rule=Rule.FISH, day=day, brood=brood, vessel=None, text=text)
+
+
+def _ending_heads(walk: Walk, boundary: Boundary) -> float:
+    return sum(walk.heads_in(walked, boundary.day) for walked in boundary.ending)
+
+
+def _received(boundary: Boundary) -> int:
+    return (
+        sum(walked.stay.fish for walked in boundary.beginning)
+        + sum(move.fish for move in boundary.sales)
+        + sum(row.fish for row in boundary.homeless)
+    )
+
+
+def _balanced(walk: Walk, brood: str, boundary: Boundary) -> bool:
+    """Tell whether as many fish go on as end their stays; keepers may be out by one fish a lot."""
+    after = _received(boundary)
+    receivers = len(boundary.beginning) + len(boundary.sales) + len(boundary.homeless)
+    tolerance = max(1, len(boundary.ending), receivers) + EPSILON
+    if not boundary.ending:
+        return after == 0
+    if abs(_ending_heads(walk, boundary) - after) <= tolerance:
+        return True
+    whole = ceil(walk.heads(brood, boundary.day))
+    return abs(whole - after) <= tolerance and walk.whole_brood_begins(brood, boundary.day)
+
+
+def check_today(walk: Walk) -> Iterator[Breach]:
+    """Fish that are somewhere today are there today."""
+    today = walk.room.today
+    for brood in walk.room.broods:
+        if brood.planned or brood.name in walk.in_two_places:
+            continue
+        homes = {home.vessel for home in brood.homes}
+        there = {walked.stay.vessel for walked in walk.starts.get(brood.name, ())}
+        for vessel in sorted(homes - there):
+            text = f"{brood.name} is in {vessel} today, but the plan does not begin with it there"
+            yield Breach(rule=Rule.TODAY, day=today, brood=brood.name, vessel=vessel, text=text)
+        for vessel in sorted(there - homes):
+            text = f"{brood.name} is not in {vessel} today, but the plan begins with it there"
+            yield Breach(rule=Rule.TODAY, day=today, brood=brood.name, vessel=vessel, text=text)
+
+
+def check_moves_agree(walk: Walk) -> Iterator[tuple[date, str, str | None, str]]:
+    """Yield (day, brood, vessel, text) wherever the moves do not bring the fish that the stays tell of."""
+    for brood in walk.boundaries:
+        for boundary in walk.traceable(brood):
+            if _balanced(walk, brood, boundary):
+                yield from _moves_of_a_day(walk, brood, boundary)
+
+
+def _moves_of_a_day(
+    walk: Walk, brood: str, boundary: Boundary
+) -> Iterator[tuple[date, str, str | None, str]]:
+    day = boundary.day
+    ending: dict[str, float] = defaultdict(float)
+    beginning: dict[str, float] = defaultdict(float)
+    out: dict[str, int] = defaultdict(int)
+    into: dict[str, int] = defaultdict(int)
+    rows: dict[str, int] = defaultdict(int)
+    for walked in boundary.ending:
+        ending[walked.stay.vessel] += walk.heads_in(walked, day)
+        rows[walked.stay.vessel] += 1
+    for walked in boundary.beginning:
+        beginning[walked.stay.vessel] += walked.stay.fish
+        rows[walked.stay.vessel] += 1
+    for move in boundary.moves:
+        if move.from_ is not None:
+            out[move.from_] += move.fish
+            rows[move.from_] += 1
+        if move.to is not None:
+            into[move.to] += move.fish
+            rows[move.to] += 1
+    unhoused: float = sum(row.fish for row in boundary.homeless)
+    for vessel in sorted(rows):
+        if vessel in out and vessel not in ending:
+            text = (
+                f"a move takes {out[vessel]} fish of {brood} from {vessel}, where no stay of it ends that day"
+            )
+        elif vessel in into and vessel not in beginning:
+            text = f"a move brings {into[vessel]} fish of {brood} to {vessel}, where no stay of it begins that day"
+        elif vessel in beginning and vessel not in into and vessel not in ending:
+            text = f"{beginning[vessel]:g} fish of {brood} are in {vessel} from that day on, but no move brings them"
+        else:
+            left_over = ending[vessel] - out[vessel] + into[vessel] - beginning[vessel]
+            if boundary.homeless and left_over > 0:
+                left_over, unhoused = max(0.0, left_over - unhoused), max(0.0, unhoused - left_over)
+            if abs(left_over) <= rows[vessel] + EPSILON:
+                continue
+            text = (
+                f"{brood} in {vessel}: {ending[vessel]:.1f} fish there, {out[vessel]} moved out and {into[vessel]} in, "
+                f"but {beginning[vessel]:g} go on there"
+            )
+        yield day, brood, vessel, text

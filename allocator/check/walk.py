@@ -1,0 +1,256 @@
+"""A plan laid out for walking: each stay with where its fish came from, and each day with who is where."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+
+from allocator.husbandry.life import Life, lives
+from allocator.husbandry.stocking import Cap, shares_of_one
+from allocator.plan import Homeless, Move, Plan, Stay
+from allocator.room import Room, Vessel
+from allocator.rules import RulePack
+
+DAY = timedelta(days=1)
+
+
+@dataclass(eq=False)
+class Walked:
+    """A stay with its brood's life, its vessel (None: unknown) and the stays that its fish came from.
+
+    `since` is the day from which the brood has been in this vessel without a break.
+    """
+
+    stay: Stay
+    life: Life
+    vessel: Vessel | None
+    parents: list["Walked"] = field(default_factory=list)
+    since: date = date.min
+
+    @property
+    def brood(self) -> str:
+        """The name of the brood."""
+        return self.stay.brood
+
+    @property
+    def rules(self) -> RulePack:
+        """The rules of the brood's line."""
+        return self.life.rules
+
+
+@dataclass
+class Boundary:
+    """A day on which stays of one brood end or begin, it is moved, sold, or loses its home."""
+
+    day: date
+    ending: list[Walked] = field(default_factory=list)
+    beginning: list[Walked] = field(default_factory=list)
+    moves: list[Move] = field(default_factory=list)
+    homeless: list[Homeless] = field(default_factory=list)
+
+    @property
+    def sales(self) -> list[Move]:
+        """The moves out of the room."""
+        return [move for move in self.moves if move.to is None]
+
+
+class Walk:
+    """A room and a plan, indexed by brood, by vessel and by day. Odd stays are left to the rule `agree`."""
+
+    def __init__(self, room: Room, plan: Plan) -> None:
+        self.room, self.plan = room, plan
+        self.lives = lives(room)
+        self.first_free = room.next_move_day(room.today + DAY)
+        """The first day after today on which the keeper can change where fish are."""
+        self._heads: dict[tuple[str, date], float] = {}
+        self._mm: dict[tuple[str, date], float] = {}
+        self._shares: dict[tuple[str, date, tuple[float, ...]], dict[Cap, tuple[float, float]]] = {}
+        self.walked = [
+            Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
+            for stay in sorted(plan.stays, key=lambda s: (s.from_, s.until, s.brood, s.lot, s.vessel))
+            if stay.brood in self.lives and self.can_be_walked(stay)
+        ]
+        self.starts: dict[str, list[Walked]] = defaultdict(list)
+        self.boundaries: dict[str, list[Boundary]] = {}
+        self._lay_out()
+
+    def can_be_walked(self, stay: Stay) -> bool:
+        """Tell whether a stay runs forward in time; a stay that ends today may be left at once."""
+        return stay.until > stay.from_ or (stay.until == stay.from_ == self.room.today)
+
+    def start_day(self, brood: str) -> date:
+        """Return the day on which a brood enters the plan: its collection, or today."""
+        found = self.room.brood_named[brood]
+        return found.collected if found.planned else self.room.today
+
+    def heads(self, brood: str, day: date) -> float:
+        """Return the expected head count of a whole brood."""
+        key = (brood, day)
+        if key not in self._heads:
+            self._heads[key] = self.lives[brood].heads(day)
+        return self._heads[key]
+
+    def mm(self, brood: str, day: date) -> float:
+        """Return the planned length of a brood."""
+        key = (brood, day)
+        if key not in self._mm:
+            self._mm[key] = self.lives[brood].length_mm(day)
+        return self._mm[key]
+
+    def heads_in(self, walked: Walked, day: date) -> float:
+        """Return the head count of one lot: those that it began with, fewer as its brood gets fewer."""
+        begun = self.heads(walked.brood, walked.stay.from_)
+        return walked.stay.fish * self.heads(walked.brood, day) / begun if begun else 0.0
+
+    def shares(self, brood: str, vessel: Vessel, day: date) -> dict[Cap, tuple[float, float]]:
+        """Return what one fish of a brood takes of a vessel."""
+        shape = (
+            vessel.length_mm,
+            vessel.width_mm,
+            vessel.depth_mm,
+            vessel.filtered,
+            vessel.feed_g_per_day or 0.0,
+        )
+        key = (brood, day, shape)
+        if key not in self._shares:
+            self._shares[key] = shares_of_one(self.mm(brood, day), vessel, self.lives[brood].rules)
+        return self._shares[key]
+
+    def found(self, lots: Iterable[Walked], day: date) -> bool:
+        """Tell whether lots have been here since today and the keeper could not yet have changed that."""
+        return day < self.first_free and all(
+            lot.since == self.room.today and not lot.life.brood.planned for lot in lots
+        )
+
+    @cached_property
+    def by_vessel(self) -> dict[str, list[Walked]]:
+        """The stays in each known vessel, in order of time."""
+        found: dict[str, list[Walked]] = defaultdict(list)
+        for walked in self.walked:
+            if walked.vessel is not None:
+                found[walked.stay.vessel].append(walked)
+        return dict(sorted(found.items()))
+
+    @cached_property
+    def daily(self) -> dict[str, dict[date, list[Walked]]]:
+        """Who is in each known vessel, day by day; days on which it stands empty are left out."""
+        found: dict[str, dict[date, list[Walked]]] = {}
+        for vessel, lots in self.by_vessel.items():
+            days: dict[date, list[Walked]] = defaultdict(list)
+            for lot in lots:
+                for day in days_between(lot.stay.from_, lot.stay.until):
+                    days[day].append(lot)
+            found[vessel] = dict(sorted(days.items()))
+        return found
+
+    @cached_property
+    def in_two_places(self) -> dict[str, tuple[Walked, Walked]]:
+        """For each brood with a lot that is in two stays at a time, the first such pair."""
+        lots: dict[tuple[str, str], Walked] = {}
+        found: dict[str, tuple[Walked, Walked]] = {}
+        for walked in self.walked:
+            key = (walked.brood, walked.stay.lot)
+            before = lots.get(key)
+            if before is not None and before.stay.until > walked.stay.from_:
+                found.setdefault(walked.brood, (before, walked))
+            if before is None or walked.stay.until > before.stay.until:
+                lots[key] = walked
+        return found
+
+    @cached_property
+    def gaps(self) -> dict[str, date]:
+        """For each brood that is nowhere from some day on, that day."""
+        return {
+            brood: boundary.day
+            for brood, boundaries in self.boundaries.items()
+            for boundary in reversed(boundaries)  # the first gap is noted last, and stays
+            if boundary.ending and not (boundary.beginning or boundary.sales or boundary.homeless)
+        }
+
+    def traceable(self, brood: str) -> Iterator[Boundary]:
+        """Yield the boundaries of a brood for as long as its fish can be followed."""
+        if brood in self.in_two_places or not (self.starts.get(brood) or self.homeless_at_start(brood)):
+            return
+        end = self.gaps.get(brood, date.max)
+        yield from (boundary for boundary in self.boundaries.get(brood, []) if boundary.day < end)
+
+    def homeless_at_start(self, brood: str) -> list[Homeless]:
+        """Return the fish of a planned brood that have no home from their first day on."""
+        start = self.start_day(brood)
+        planned = self.room.brood_named[brood].planned
+        return [row for row in self.plan.homeless if planned and row.brood == brood and row.from_ == start]
+
+    def whole_brood_begins(self, brood: str, day: date) -> bool:
+        """Tell whether no lot of a brood lives through a day without a new stay."""
+        return not any(
+            walked.brood == brood and walked.stay.from_ < day < walked.stay.until for walked in self.walked
+        )
+
+    def _lay_out(self) -> None:
+        """Sort stays and moves into boundaries, and link each stay with those before it."""
+        moves: dict[tuple[str, date], list[Move]] = defaultdict(list)
+        for move in self.plan.moves:
+            moves[move.brood, move.on].append(move)
+        days: dict[str, dict[date, Boundary]] = defaultdict(dict)
+
+        def at(brood: str, day: date) -> Boundary:
+            return days[brood].setdefault(day, Boundary(day))
+
+        for walked in self.walked:
+            stay = walked.stay
+            at(stay.brood, stay.until).ending.append(walked)
+            brought = any(
+                m.to == stay.vessel and m.from_ is not None for m in moves.get((stay.brood, stay.from_), ())
+            )
+            at_once = any(
+                other is not walked and other.stay.until == stay.from_ and other.stay.vessel == stay.vessel
+                for other in self.starts.get(stay.brood, ())
+            )
+            if stay.from_ == self.start_day(stay.brood) and not brought and not at_once:
+                self.starts[stay.brood].append(walked)
+            else:
+                at(stay.brood, stay.from_).beginning.append(walked)
+        for (brood, day), found in moves.items():
+            inside = [move for move in found if move.from_ is not None]
+            if brood in self.lives and inside:
+                at(brood, day).moves.extend(inside)
+        for row in self.plan.homeless:
+            if row.brood in self.lives and row not in self.homeless_at_start(row.brood):
+                at(row.brood, row.from_).homeless.append(row)
+        self.boundaries = {brood: [days[brood][day] for day in sorted(days[brood])] for brood in sorted(days)}
+        for walked in self.walked:
+            walked.since = walked.stay.from_
+        for boundaries in self.boundaries.values():
+            for boundary in boundaries:
+                _link(boundary)
+
+
+def _link(boundary: Boundary) -> None:
+    """Find out which ending stays feed each beginning one: in place, by moves, else by name."""
+    for walked in boundary.beginning:
+        in_place = [old for old in boundary.ending if old.stay.vessel == walked.stay.vessel]
+        sources = {move.from_ for move in boundary.moves if move.to == walked.stay.vessel}
+        moved = [old for old in boundary.ending if old.stay.vessel in sources and old not in in_place]
+        same_lot = [old for old in boundary.ending if old.stay.lot == walked.stay.lot]
+        walked.parents = in_place + moved or same_lot or list(boundary.ending)
+        if in_place:
+            walked.since = min(old.since for old in in_place)
+
+
+def days_between(start: date, until: date) -> Iterator[date]:
+    """Yield each day from one (included) until another (excluded)."""
+    for number in range((until - start).days):
+        yield start + timedelta(days=number)
+
+
+def runs(days: Iterable[date]) -> Iterator[tuple[date, date]]:
+    """Yield (first, last) of each unbroken run of days, given in order."""
+    first = last = None
+    for day in days:
+        if last is not None and first is not None and day != last + DAY:
+            yield first, last
+            first = day
+        first, last = first or day, day
+    if first is not None and last is not None:
+        yield first, last
