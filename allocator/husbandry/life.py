@@ -87,7 +87,7 @@ class Life:
             eggs = self.brood.eggs if anchor is None else anchor.fish
             return eggs * self.rules.hatch_share.at(self.estimate) * alive
         then = surviving_share((anchor.on - self.hatched).days, self.rules, self.estimate)
-        return anchor.fish * alive / then
+        return anchor.fish * (alive / then)
 
     def ready_for_sale(self, path: Iterable[tuple[float, date, date]]) -> date | None:
         """Return the first day on which the fish are long enough to sell, given where they have lived.
