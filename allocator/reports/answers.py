@@ -1,0 +1,213 @@
+"""The verdict, both answers behind it, and how sure they are."""
+
+from allocator.plan import Plan, Verdict
+from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.words import day_words, in_words, joined, listed, money
+from allocator.result import Answer, FoundBy, LevelOutcome, Result, Shortage
+from allocator.room import Room, new_vessel_name
+from allocator.rules import Estimate
+
+PLAN_SPACE = (
+    "Proven among plans in which a brood moves on as one, on your move days, and is split only when it "
+    "moves on."
+)
+FIRST_FIT = (
+    "The search had nothing better in the time it was given, so this is the first-fit plan: brood "
+    "after brood in the "
+    "first place that has room for it. It keeps every rule, but there may be one that needs less."
+)
+STOPPED = (
+    "The search was stopped, or its time was up, before it was done: this is the best checked plan it had."
+)
+SURVIVAL = {
+    Estimate.LOW: "survival at the low end",
+    Estimate.EXPECTED: "expected survival",
+    Estimate.HIGH: "survival at the high end",
+}
+MOST_NAMES = 6
+CENT = 0.005
+
+
+def verdict_line(room: Room, plan: Plan) -> str:
+    """Return the answer in one plain sentence."""
+    if plan.verdict is Verdict.FITS:
+        return "Everything fits."
+    if plan.verdict is Verdict.NEEDS_MORE_TANKS:
+        return paragraph(f"Needs more tanks: {added_words(plan)} (price {money(added_price(room, plan))}).")
+    broods = list(dict.fromkeys(homeless.brood for homeless in plan.homeless))
+    first = min((homeless.from_ for homeless in plan.homeless), default=room.today)
+    who = listed(broods, most=MOST_NAMES)
+    have = "has" if len(broods) == 1 else "have"
+    even = f", even with {added_words(plan)}" if plan.added else ""
+    return paragraph(f"Does not fit: {who} {have} no home at some time from {day_words(first)} on{even}.")
+
+
+def added_words(plan: Plan) -> str:
+    """Return `1 more like long by Sat 8 May 2027 and 2 more like ten by Sat 5 Jun 2027`."""
+    return joined([f"{a.copies} more like {clean(a.like)} by {day_words(a.from_)}" for a in plan.added])
+
+
+def added_price(room: Room, plan: Plan) -> float:
+    """Return what the added vessels cost together."""
+    prices = {offer.like: offer.price for offer in room.could_add}
+    return sum(added.copies * prices.get(added.like, 0.0) for added in plan.added)
+
+
+def as_it_is_text(result: Result) -> str:
+    """Return the first answer: what becomes of the broods with nothing added."""
+    answer = result.as_it_is
+    lines = ["With what you have"]
+    if not answer.plan.homeless:
+        lines.append("  Every brood has a home from egg to sale.")
+    else:
+        lines.append(homeless_table(answer.plan))
+        lines += shortage_lines(answer.shortages)
+        if not _first_level_proven(answer):
+            lines.append(paragraph("Not proven: a plan with fewer fish left over may exist.", indent="  "))
+    return "\n".join(lines)
+
+
+def homeless_table(plan: Plan) -> str:
+    """Return which broods are without a home, from when until when, and how many fish."""
+    columns = (Column("no home for", least=12), Column("fish", right=True), Column("from"), Column("until"))
+    rows = [
+        (clean(h.brood), str(h.fish), day_words(h.from_), day_words(h.until))
+        for h in sorted(plan.homeless, key=lambda h: (h.from_, h.brood))
+    ]
+    return table(columns, rows, indent="  ")
+
+
+def shortage_lines(shortages: tuple[Shortage, ...]) -> list[str]:
+    """Return each shortage read out: which broods alone need how many vessels on a day."""
+    lines = []
+    for short in shortages:
+        these = "this brood alone needs" if len(short.broods) == 1 else "these %s broods alone need"
+        words = these.replace("%s", in_words(len(short.broods)))
+        there = f"there {'is' if short.there == 1 else 'are'} {in_words(short.there)}"
+        text = (
+            f"On {day_words(short.on)} {words} {count_words(short.needed)} of the kind "
+            f"{clean(short.kind)}, and {there}: "
+            f"{listed(short.broods)}."
+        )
+        lines.append(paragraph(text, indent="  "))
+    return lines
+
+
+def count_words(number: int) -> str:
+    """Return `one vessel`, `five vessels`."""
+    return f"{in_words(number)} {'vessel' if number == 1 else 'vessels'}"
+
+
+def addition_text(result: Result) -> str:
+    """Return the second answer: the cheapest addition found, when each vessel is needed, and the proof."""
+    plan = result.best.plan
+    if not plan.added:
+        if plan.verdict is Verdict.FITS:
+            return ""
+        offer = "none of what could be added helps in the plans that were found"
+        if not result.room.could_add:
+            offer = 'the room file lists nothing under "could_add"'
+        return f"With tanks added\n{paragraph(f'No plan: {offer}.', indent='  ')}"
+    prices = {offer.like: offer.price for offer in result.room.could_add}
+    rows = [
+        (f"1 like {clean(added.like)}", clean(name), day, money(prices.get(added.like, 0.0)))
+        for added in plan.added
+        for name, day in _needed_by(plan, added.like, added.copies)
+    ]
+    columns = (Column("add"), Column("called here"), Column("needed by"), Column("price", right=True))
+    lines = ["With tanks added", table(columns, rows, indent="  ")]
+    if plan.homeless:
+        lines.append("  Even then not every brood has a home:")
+        lines.append(homeless_table(plan))
+    else:
+        lines.append(f"  Then every brood has a home. Together: {money(added_price(result.room, plan))}.")
+        lines.append(paragraph(_least_words(result), indent="  "))
+    return "\n".join(lines)
+
+
+def _needed_by(plan: Plan, like: str, copies: int) -> list[tuple[str, str]]:
+    """Return (name, day) of each new vessel: the day on which its first fish move in."""
+    named = []
+    for number in range(1, copies + 1):
+        name = new_vessel_name(like, number)
+        first = min((stay.from_ for stay in plan.stays if stay.vessel == name), default=None)
+        named.append((name, "not used" if first is None else day_words(first)))
+    return named
+
+
+def _least_words(result: Result) -> str:
+    """Return how far it is proven that nothing less will do."""
+    level = next((level for level in result.best.levels if level.level == 1), None)
+    if level is None:
+        return "Not proven: a smaller addition may do."
+    if not level.proven:
+        return f"Not proven: nothing cheaper than {money(level.bound)} can do, but something between may."
+    if fewest_too(result):
+        return "No plan with fewer added tanks exists, and none with a cheaper addition (proven)."
+    return "No plan with a cheaper addition exists (proven)."
+
+
+def fewest_too(result: Result) -> bool:
+    """Tell whether the least cost also means the fewest tanks.
+
+    With k tanks added at the least cost C, fewer tanks cost at most (k - 1) times the dearest price. When
+    that is less than C, a plan with fewer tanks would be a cheaper one, and there is none.
+    """
+    plan = result.best.plan
+    copies = sum(added.copies for added in plan.added)
+    dearest = max((offer.price for offer in result.room.could_add), default=0.0)
+    return (copies - 1) * dearest < added_price(result.room, plan) - CENT
+
+
+def _first_level_proven(answer: Answer) -> bool:
+    return any(level.level == 1 and level.proven for level in answer.levels)
+
+
+def sure_text(result: Result) -> str:
+    """Return how sure the answer is: level by level, and what it was planned on."""
+    keeper = result.room.keeper
+    lines = ["How sure this is"]
+    answers = [("", result.best)]
+    if result.as_it_is != result.best:
+        answers = [("with what you have", result.as_it_is), ("with tanks added", result.best)]
+    for title, answer in answers:
+        if title:
+            lines.append(f"  {title}:")
+        if answer.levels:
+            lines.append(_levels_table(answer.levels))
+        if answer.found_by is FoundBy.FIRST_FIT:
+            lines.append(paragraph(FIRST_FIT, indent="  "))
+    if result.stopped:
+        lines.append(paragraph(STOPPED, indent="  "))
+    planned = f"Planned on {SURVIVAL[keeper.survival]} and {keeper.growth.value} growth."
+    lines.append(paragraph(planned, indent="  "))
+    if any(level.proven for _, answer in answers for level in answer.levels):
+        lines.append(paragraph(PLAN_SPACE, indent="  "))
+    lines.append(
+        paragraph("Every plan shown here has been checked day by day against all rules.", indent="  ")
+    )
+    return "\n".join(lines)
+
+
+def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
+    columns = (
+        Column("what counts, most first", least=20),
+        Column("reached", right=True, least=8),
+        Column("best possible", right=True, least=8),
+        Column("proven"),
+    )
+    rows = [
+        (
+            f"{level.level} {clean(level.name)}",
+            f"{figure(level.value)} {level.unit}".rstrip(),
+            f"{figure(level.bound)} {level.unit}".rstrip(),
+            "yes" if level.proven else "no",
+        )
+        for level in levels
+    ]
+    return table(columns, rows, indent="  ")
+
+
+def figure(value: float) -> str:
+    """Return a figure without needless decimals and with thousands set apart: `12 450`."""
+    return f"{value:,.1f}".removesuffix(".0").replace(",", " ")

@@ -1,0 +1,213 @@
+"""The move schedule: what to do on which day, with a box to tick, to be printed and taken to the rack."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+
+from allocator.husbandry.life import Life, lives
+from allocator.plan import Move, Plan, Stay
+from allocator.reports.tables import Column, clean, grouped_table, paragraph
+from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
+from allocator.room import CollectedBy, Room
+from allocator.rules import FlowSetting
+
+TICK = "[ ]"
+COLUMNS = (
+    Column("", least=len(TICK)),
+    Column("lot"),
+    Column("fish", right=True, least=4),
+    Column("from"),
+    Column("to"),
+    Column("flow", least=7),
+    Column("why", least=16),
+)
+SET_UP = {
+    CollectedBy.PICKING: "set up eggs",
+    CollectedBy.MOP: "set up the whole mop",
+    CollectedBy.YOUNG: "set up the new young",
+}
+
+Row = tuple[str, ...] | str
+
+
+def moves_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
+    """Return the move schedule from one day (included) until another (excluded)."""
+    title = f"Moves for {clean(room.name)}"
+    if frm is not None:
+        title += f", from {day_words(frm)}"
+    if until is not None:
+        title += f", before {day_words(until)}"
+    body = work_text(room, plan, frm, until)
+    if not body:
+        return f"{title}\n\nNothing to move on these days."
+    note = (
+        'Flow: "set gentle" means turn it to gentle on that day; "gentle" alone means it runs so already. '
+        "Lengths are what the plan expects: measure a few fish first, and wait if they are behind."
+    )
+    return f"{title}\n\n{body}\n\n{paragraph(note)}"
+
+
+def work_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
+    """Return the moves, set-ups, sales and flow changes of some days, week by week; empty if none."""
+    days = _Schedule(room, plan).days(frm, until)
+    groups, week = [], None
+    for day, rows in days:
+        title = f"  {day_words(day)}"
+        if week_start(day) != week:
+            week = week_start(day)
+            title = f"\nWeek of {day_words(week)}\n{title}"
+        groups.append((title, rows))
+    return grouped_table(COLUMNS, groups) if groups else ""
+
+
+def count_words(moves: Iterable[Move]) -> str:
+    """Return `3 moves, 1 set-up and 2 sales`."""
+    kinds = {"move": 0, "set-up": 0, "sale": 0}
+    for move in moves:
+        kinds["set-up" if move.from_ is None else "sale" if move.to is None else "move"] += 1
+    return listed(count_of(number, kind) for kind, number in kinds.items() if number) or "nothing to move"
+
+
+def flow_on(plan: Plan, vessel: str, day: date) -> FlowSetting | None:
+    """Return the setting at which a vessel runs on a day, or None before the plan sets any."""
+    past = [change for change in plan.flow if change.vessel == vessel and change.from_ <= day]
+    return max(past, key=lambda change: change.from_).setting if past else None
+
+
+@dataclass(frozen=True)
+class _Schedule:
+    """The days of a plan on which there is something to do."""
+
+    room: Room
+    plan: Plan
+
+    @cached_property
+    def lives(self) -> dict[str, Life]:
+        return lives(self.room)
+
+    @cached_property
+    def stays_in(self) -> dict[str, list[Stay]]:
+        stays: dict[str, list[Stay]] = defaultdict(list)
+        for stay in self.plan.stays:
+            stays[stay.vessel].append(stay)
+        return stays
+
+    @cached_property
+    def changes(self) -> dict[tuple[str, date], FlowSetting]:
+        """The settings that really change (or are set for the first time), by vessel and day."""
+        running: dict[str, FlowSetting] = {}
+        changes = {}
+        for change in sorted(self.plan.flow, key=lambda change: change.from_):
+            if running.get(change.vessel) != change.setting:
+                changes[change.vessel, change.from_] = change.setting
+                running[change.vessel] = change.setting
+        return changes
+
+    def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
+        """Return (day, rows) in order."""
+        days = {move.on for move in self.plan.moves} | {day for _, day in self.changes}
+        wanted = (d for d in days if (frm is None or frm <= d) and (until is None or d < until))
+        return [(day, self.rows(day)) for day in sorted(wanted)]
+
+    def rows(self, day: date) -> list[Row]:
+        """Return sales first (they make room), then moves, then set-ups, then the other valves."""
+        moves = [move for move in self.plan.moves if move.on == day]
+        moves.sort(key=lambda m: (m.to is not None, m.from_ is None, m.to or "", m.lot))
+        touched = {move.to for move in moves}
+        rows: list[Row] = [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
+        alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
+        for (vessel, on), setting in self.changes.items():
+            if on == day and vessel not in touched:
+                alone[setting, self.why_flow(vessel, day, setting)].append(vessel)
+        for (setting, why), vessels in sorted(alone.items()):
+            text = f"{TICK}  set flow to {setting.word}: {ranged(self.in_order(vessels))} ({why})"
+            rows.append(paragraph(text, hanging="     "))
+        return rows
+
+    def in_order(self, vessels: Iterable[str]) -> list[str]:
+        """Return names in the order of the room."""
+        order = {vessel.name: place for place, vessel in enumerate(self.room.vessels)}
+        return sorted(vessels, key=lambda name: order.get(name, -1))
+
+    def move_row(self, move: Move, *, first: bool) -> Row:
+        """Return one line of the schedule."""
+        flow = ""
+        if move.to is not None:
+            setting = flow_on(self.plan, move.to, move.on)
+            word = "" if setting is None else setting.word
+            flow = f"set {word}" if first and (move.to, move.on) in self.changes else word
+        came = "new" if move.from_ is None else clean(move.from_)
+        goes = "sold" if move.to is None else clean(move.to)
+        life = self.lives.get(move.brood)
+        eggs = life is not None and move.from_ is None and life.is_egg(move.on)
+        heads = f"{move.fish} eggs" if eggs else str(move.fish)
+        return (TICK, clean(move.lot), heads, came, goes, flow, self.why(move))
+
+    def why(self, move: Move) -> str:
+        """Return the reason for a move in a few words."""
+        brood, life = self.room.brood_named.get(move.brood), self.lives.get(move.brood)
+        if brood is None or life is None:
+            return ""
+        if move.to is None:
+            return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
+        reasons = [SET_UP[brood.by] if move.from_ is None else reached(life, move.on)]
+        return "; ".join([*reasons, *self.split(move), *self.company(move)])
+
+    def split(self, move: Move) -> list[str]:
+        """Tell whether a brood is shared out over several vessels by this move."""
+        if move.from_ is None:
+            siblings = {m.to for m in self.plan.moves if self.same_hour(m, move) and m.from_ is None}
+            return [f"shared over {in_words(len(siblings))} vessels"] if len(siblings) > 1 else []
+        goals = {m.to for m in self.plan.moves if self.same_hour(m, move) and m.from_ == move.from_}
+        left = [s for s in self.stays_in[move.from_] if s.brood == move.brood and _there(s, move.on)]
+        if left:
+            return [f"thinned: the rest stays in {clean(move.from_)}"]
+        return [f"split over {in_words(len(goals))} vessels"] if len(goals) > 1 else []
+
+    @staticmethod
+    def same_hour(one: Move, other: Move) -> bool:
+        """Tell whether two moves carry fish of one brood on one day."""
+        return one.on == other.on and one.brood == other.brood
+
+    def company(self, move: Move) -> list[str]:
+        """Name the broods that are in the vessel already, and those that go in on the same day."""
+        assert move.to is not None  # noqa: S101 - a sale has no company
+        here = [s for s in self.stays_in[move.to] if _there(s, move.on) and s.lot != move.lot]
+        there = sorted({s.brood for s in here if s.from_ < move.on})
+        others = sorted({s.brood for s in here} - set(there) - {move.brood})
+        words = []
+        if there:
+            words.append(f"joins {listed(there)}")
+        if others:
+            words.append(f"together with {listed(others)}")
+        return words
+
+    def why_flow(self, vessel: str, day: date, setting: FlowSetting) -> str:
+        """Return the reason for turning a valve with no fish going in."""
+        before = [s for (v, on), s in self.changes.items() if v == vessel and on < day]
+        if not before:
+            return "to start with"
+        return "the fish there bear more now" if setting > before[-1] else "calmer for the fish there"
+
+
+def first_into(moves: list[Move], vessel: str | None) -> Move:
+    """Return the first of a day's moves that goes into a vessel."""
+    return next(move for move in moves if move.to == vessel)
+
+
+def reached(life: Life, day: date) -> str:
+    """Return `reached 25 mm, 71 days old`."""
+    if life.is_egg(day):
+        return "still eggs"
+    return f"reached {length_words(life.length_mm(day)).split(' (')[0]}, {age_words(life, day)} old"
+
+
+def age_words(life: Life, day: date) -> str:
+    """Return the age after hatch: `71 days`."""
+    return count_of((day - life.hatched).days, "day")
+
+
+def _there(stay: Stay, day: date) -> bool:
+    return stay.from_ <= day < stay.until

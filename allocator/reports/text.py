@@ -1,0 +1,141 @@
+"""The whole answer on one page: verdict, both answers, this week's work, moves, homes, sales, proof."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from allocator.plan import Move, Plan, Verdict
+from allocator.reports.answers import addition_text, as_it_is_text, sure_text, verdict_line
+from allocator.reports.cautions import plan_cautions, weight_caution
+from allocator.reports.moves import count_words, work_text
+from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.tanks import declared, new_names, use_at_a_glance
+from allocator.reports.where import LotThere, groups_in, lots_by_vessel
+from allocator.reports.words import WEEK, count_of, day_words, listed, month_words, ranged
+from allocator.result import Result
+from allocator.room import Room, Vessel
+from allocator.units import Gallon
+
+WEEKS_SHOWN = 8
+
+
+def plan_text(
+    result: Result, warnings: Sequence[str] = (), gallon: Gallon | None = None, *, every_move: bool = False
+) -> str:
+    """Return the whole answer as plain text.
+
+    Parameters
+    ----------
+    result
+        Plans that the checker has passed.
+    warnings
+        What was odd in the input, one sentence each.
+    gallon
+        Which gallon to print beside the litres; None prints the US one and says so.
+    every_move
+        Print all moves and not only those of the next eight weeks.
+    """
+    room, plan = result.room, result.best.plan
+    parts = [verdict_line(room, plan)]
+    if plan.verdict is not Verdict.FITS:
+        parts += [as_it_is_text(result), addition_text(result)]
+    parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
+    parts += [use_at_a_glance(room, plan), _sales(room, plan)]
+    if warnings or room.notes:
+        parts.append(
+            "\n".join(["Please look at", *(_bullet(clean(text)) for text in (*warnings, *room.notes))])
+        )
+    parts.append(sure_text(result))
+    sells = any(move.to is None for move in plan.moves)
+    lost = bool(plan.homeless or result.as_it_is.plan.homeless)
+    parts.append("\n".join(["Cautions", *map(_bullet, plan_cautions(room, sells=sells, homeless=lost))]))
+    parts.append(weight_caution(room, gallon))
+    return "\n\n".join(part for part in parts if part)
+
+
+def _bullet(text: str) -> str:
+    return paragraph(text, indent="  - ", hanging="    ")
+
+
+def _to_do(plan: Plan, moves: list[Move], frm: date, until: date | None) -> str:
+    """Return `3 moves and 1 sale`; where there is only flow to set, say that."""
+    if not moves and any(frm <= c.from_ and (until is None or c.from_ < until) for c in plan.flow):
+        return "no fish to move, only flow to set"
+    return count_words(moves)
+
+
+def _this_week(room: Room, plan: Plan) -> str:
+    until = room.today + WEEK
+    moves = [move for move in plan.moves if room.today <= move.on < until]
+    span = f"{day_words(room.today)} to {day_words(until - timedelta(days=1))}"
+    title = f"This week, {span}: {_to_do(plan, moves, room.today, until)}"
+    return "\n".join(part for part in (title, work_text(room, plan, room.today, until)) if part)
+
+
+def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
+    start = room.today + WEEK
+    until = None if every_move else start + WEEKS_SHOWN * WEEK
+    coming = [move for move in plan.moves if move.on >= start]
+    shown = [move for move in coming if until is None or move.on < until]
+    if not coming:
+        return "After that: nothing more to move."
+    span = "After that" if until is None else f"The {WEEKS_SHOWN} weeks after that"
+    lines = [f"{span}: {_to_do(plan, shown, start, until)}", work_text(room, plan, start, until)]
+    if len(shown) < len(coming):
+        last = max(move.on for move in coming)
+        more = f"{len(coming) - len(shown)} more until {day_words(last)}; the moves command shows them all."
+        lines.append(f"\n  {more}")
+    return "\n".join(line for line in lines if line)
+
+
+def _homes(room: Room, plan: Plan) -> str:
+    """Return one line a vessel: who is there today, and who after this week's moves."""
+    later = room.today + WEEK - timedelta(days=1)
+    today_lots, later_lots = (lots_by_vessel(room, plan, day) for day in (room.today, later))
+    new = {name for kind in declared(room) for name in new_names(plan, kind)}
+    rows, empty = [], []
+    for vessel in room.vessels:
+        now = _lots(room, vessel, room.today, today_lots)
+        then = _lots(room, vessel, later, later_lots)
+        if now or then:
+            rows.append((clean(vessel.name), now or "empty", "the same" if now == then else then or "empty"))
+        elif vessel.name not in new:
+            empty.append(vessel.name)
+    if not rows:
+        return ""
+    columns = (Column("vessel"), Column("today", least=16), Column(f"after {day_words(later)}", least=16))
+    lines = ["Who lives where (fish or eggs in brackets)", table(columns, rows, indent="  ")]
+    if empty:
+        lines.append(paragraph(f"Empty all week: {ranged(empty)}.", indent="  "))
+    return "\n".join(lines)
+
+
+def _lots(room: Room, vessel: Vessel, day: date, lots: dict[str, list[LotThere]]) -> str:
+    groups = [clean(group.name) for group in groups_in(room, vessel, day)]
+    return ", ".join(
+        [*groups, *(f"{clean(lot.stay.lot)} ({lot.fish:.0f})" for lot in lots.get(vessel.name, []))]
+    )
+
+
+def _sales(room: Room, plan: Plan) -> str:
+    """Return the expected sales by month and line."""
+    months: dict[tuple[date, str], list[tuple[str, int]]] = defaultdict(list)
+    for move in plan.moves:
+        if move.to is None:
+            month = move.on.replace(day=1)
+            months[month, room.brood_named[move.brood].line].append((move.brood, move.fish))
+    if not months:
+        return ""
+    rows = [
+        (month_words(month), clean(line), str(sum(n for _, n in sold)), listed(sorted({b for b, _ in sold})))
+        for (month, line), sold in sorted(months.items())
+    ]
+    total = sum(n for sold in months.values() for _, n in sold)
+    columns = (
+        Column("month", least=8),
+        Column("line"),
+        Column("fish", right=True),
+        Column("broods", least=12),
+    )
+    title = f"Expected sales: {count_of(total, 'fish', 'fish')}"
+    return f"{title}\n{table(columns, rows, indent='  ')}"
