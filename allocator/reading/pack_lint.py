@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from allocator.husbandry.growth import age_at_mm, curve
 from allocator.problems import Problems
-from allocator.reading.pack_shape import unit_of
+from allocator.reading.pack_units import unit_of
 from allocator.rules import (
     Band,
     Evidence,

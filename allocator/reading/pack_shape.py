@@ -15,51 +15,12 @@ from typing import get_args, get_origin
 
 from allocator.frozen import Frozen
 from allocator.problems import Problems, nearest
+from allocator.reading.pack_units import UNITS, unit_of
 from allocator.reading.source import Loc, Source
 from allocator.rules import Evidence, Figure, FlowSetting, RulePack, StageRule
 
 SHARED_KEYS = ("evidence", "source", "unit")
 FILE_KEYS = ("based_on", "sources", "figures")
-
-UNIT_IN_NAME = {
-    "incubation_days": "days",
-    "until_age_days": "days",
-    "hatch_mm": "mm",
-    "age_days": "days",
-    "from_mm": "mm",
-    "fish_per_litre": "fish a litre",
-    "grams_per_litre": "g a litre",
-    "surface_cm2": "cm2 a fish",
-    "unfiltered_surface_cm2": "cm2 a fish",
-    "run_cm": "cm",
-    "percent_of_weight": "% of weight a day",
-    "from_days": "days",
-    "better_from_mm": "mm",
-    "better_until_mm": "mm",
-    "until_mm": "mm",
-    "clean_out_days": "days",
-    "sale_mm": "mm",
-    "sell_within_days": "days",
-    "mop_out_days": "days",
-}
-"""Fields whose name says the unit; the file need not repeat it."""
-
-UNIT_TO_SAY = {
-    "hatch_share": "share",
-    "share": "share",
-    "monthly_survival_after": "share a month",
-    "slow": "mm",
-    "typical": "mm",
-    "fast": "mm",
-    "weight_a": "g at 1 cm",
-    "weight_b": "power of length",
-    "slowed_to": "share of full pace",
-    "length_ratio_warn": "longest to shortest",
-    "length_ratio_limit": "longest to shortest",
-}
-"""Fields whose unit the file must say."""
-
-SETTING = "setting"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +107,10 @@ class PackReader:
             # Passed on as memory, so that the fault is not told again for each number below.
             passed = self.known_sources.get(key, Inherited(Evidence.MEMORY.value, key))
         unit = data.get("unit")
+        if unit is not None and unit not in UNITS:
+            self._fault(
+                (*loc, "unit"), "unknown unit", found=_shown(unit), hint=nearest(str(unit), sorted(UNITS))
+            )
         return Inherited(passed.evidence, passed.source, above.unit if unit is None else str(unit))
 
     def _read_fields(  # noqa: PLR0917 - one step of a walk over two trees at once
@@ -249,6 +214,12 @@ class PackReader:
                 self._fault(loc, f"{path} has no value")
                 return None
             passed, value = self._inherit(data, loc, above), data["value"]
+            said, due = data.get("unit"), unit_of(path)[0]
+            if said in UNITS and said != due:
+                self._fault(
+                    loc, f"{path} is in the wrong unit", found=_shown(said), hint=f"write it in {due}"
+                )
+                return None
         if passed.evidence is None and self.base is not None:
             passed = Inherited(
                 Evidence.KEEPER.value, f"the keeper's own figure, in {self.origin}", passed.unit
@@ -290,22 +261,10 @@ class PackReader:
                 return None
             return due
         # A row's unit is that of the figures whose name does not say theirs.
-        if said != due and must_say:
-            self._fault(loc, f"{path} is in an unknown unit", found=_shown(said), hint=f"write: unit: {due}")
+        if must_say and said in UNITS and said != due:
+            self._fault(loc, f"{path} is in the wrong unit", found=_shown(said), hint=f"write it in {due}")
             return None
         return due
-
-
-def unit_of(path: str) -> tuple[str, bool]:
-    """Return the unit of a figure by its dotted name, and whether a pack file must say it."""
-    if path.startswith("flow.") and path.endswith((".comfort", ".limit")):
-        return SETTING, False
-    for name in reversed(path.split(".")):
-        if name in UNIT_IN_NAME:
-            return UNIT_IN_NAME[name], False
-        if name in UNIT_TO_SAY:
-            return UNIT_TO_SAY[name], True
-    raise KeyError(path)
 
 
 def _choice(word: str, known: list[str]) -> str:
