@@ -233,16 +233,16 @@ def small_room(**changes: Any) -> Room:
 
 def stay(lot: str, vessel: str, from_: date, until: date, fish: int) -> Stay:
     """Return a stay; the brood is the first word of the lot's name."""
-    return Stay(lot=lot, brood=lot.split()[0], vessel=vessel, from_=from_, until=until, fish=fish)
+    return Stay(lot=lot, brood=lot.partition(" ")[0], vessel=vessel, from_=from_, until=until, fish=fish)
 
 
 def move(on: date, lot: str, from_: str | None, to: str | None, fish: int) -> Move:
     """Return a move; the brood is the first word of the lot's name."""
-    return Move(on=on, lot=lot, brood=lot.split()[0], from_=from_, to=to, fish=fish)
+    return Move(on=on, lot=lot, brood=lot.partition(" ")[0], from_=from_, to=to, fish=fish)
 
 
 def small_plan() -> Plan:
-    """Return a plan for the small room that breaks no rule: with a split, a merge and a mop that stays in place."""
+    """Return a plan for the small room that breaks no rule, with a split, a merge and a mop left in place."""
     d = day
     return Plan(
         verdict=Verdict.FITS,

@@ -4,9 +4,10 @@ It shares no arithmetic with the search that finds plans: it never imports the t
 planner, so a fault there cannot hide here.
 """
 
+from allocator.check.agree import check_agree
 from allocator.check.breach import Breach
 from allocator.check.growing_up import GrowingUp, check_stage, check_window
-from allocator.check.keeper import check_agree, check_most_moves, check_move_day, check_pinned
+from allocator.check.keeper import check_most_moves, check_move_day, check_pinned
 from allocator.check.story import check_fish, check_housed, check_one_place, check_today
 from allocator.check.vessels import (
     check_alone,

@@ -1,4 +1,4 @@
-"""Does each lot go through the stages of life in order, in the right vessels, at the right size?"""
+"""Whether each lot goes through the stages of life in order, in the right vessels, at the right size."""
 
 from collections.abc import Iterator
 from datetime import date
@@ -41,7 +41,7 @@ class GrowingUp:
                     self._leave(boundary)
 
     def window(self, life: Life, number: int) -> tuple[date, date]:
-        """Return the first and last day on which a brood may enter a stage, the last put off to a move day."""
+        """Return the first and last day for a brood to enter a stage, the last put off to a move day."""
         key = (life.brood.name, number)
         if key not in self._windows:
             stage, room = life.rules.stages[number], self.walk.room
@@ -104,7 +104,10 @@ class GrowingUp:
         mm = self.walk.mm(stay.brood, stay.from_)
         name = life.rules.stages[number].name
         limit = f"not before {first}" if stay.from_ < first else f"by {last} at the latest"
-        text = f"{stay.lot} moves to {stay.vessel} on {stay.from_} at {mm:.1f} mm; it may enter the {name} stage {limit}"
+        text = (
+            f"{stay.lot} moves to {stay.vessel} on {stay.from_} at {mm:.1f} mm; "
+            f"it may enter the {name} stage {limit}"
+        )
         self._add(Rule.WINDOW, walked, stay.from_, text)
 
     def _wrong_kind(self, walked: Walked, stages: set[int]) -> None:
@@ -112,11 +115,14 @@ class GrowingUp:
         assert vessel is not None  # noqa: S101 - an unknown vessel has no kind
         kinds = " and ".join(kind.value for kind in vessel.kinds)
         names = " or ".join(walked.rules.stages[n].name for n in sorted(stages))
-        text = f"{walked.stay.lot} goes to {vessel.name} ({kinds}) on {walked.stay.from_}, which is not for its {names} stage or the next"
+        text = (
+            f"{walked.stay.lot} goes to {vessel.name} ({kinds}) on {walked.stay.from_}, "
+            f"which is not for its {names} stage or the next"
+        )
         self._add(Rule.STAGE, walked, walked.stay.from_, text)
 
     def _leave(self, boundary: Boundary) -> None:
-        """Check that a lot that is sold has been through every stage, and that one left homeless was not overdue."""
+        """Check that a lot was in every stage before its sale, and not overdue when it lost its home."""
         day = boundary.day
         sold_from = {move.from_ for move in boundary.sales}
         on_vessels = {move.from_ for move in boundary.moves if move.to is not None}
@@ -131,12 +137,13 @@ class GrowingUp:
             if stay.vessel in sold_from:
                 if not life.brood.planned and day <= last and day <= self.walk.first_free:
                     continue  # it was found ready, or late, and there is no sooner day
-                text = (
-                    f"{stay.lot} is sold from {stay.vessel} on {day} without having been in the {name} stage"
-                )
+                text = f"{stay.lot} is sold from {stay.vessel} on {day}, but was never in the {name} stage"
                 self._add(Rule.STAGE, walked, day, text)
             elif boundary.homeless and stay.vessel not in on_vessels and last < day:
-                text = f"{stay.lot} is still in {stay.vessel} on {day}; it should have entered the {name} stage by {last}"
+                text = (
+                    f"{stay.lot} is still in {stay.vessel} on {day}; "
+                    f"it should have entered the {name} stage by {last}"
+                )
                 self._add(Rule.WINDOW, walked, max(last, first), text)
 
     def _missing(self, walked: Walked) -> int | None:

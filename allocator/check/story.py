@@ -1,6 +1,5 @@
-"""Do the fish of each brood have one unbroken story from the first day to the sale?"""
+"""Whether the fish of each brood have one unbroken story from the first day to the sale."""
 
-from collections import defaultdict
 from collections.abc import Iterator
 from datetime import date
 from math import ceil, inf
@@ -25,7 +24,10 @@ def check_housed(walk: Walk) -> Iterator[Breach]:
         if name in walk.gaps and name not in walk.in_two_places:
             day = walk.gaps[name]
             last = next(b for b in walk.boundaries[name] if b.day == day).ending[0].stay
-            text = f"{name} leaves {last.vessel} on {day} and is then neither housed, nor sold, nor listed as homeless"
+            text = (
+                f"{name} leaves {last.vessel} on {day} and is then "
+                f"neither housed, nor sold, nor listed as homeless"
+            )
             yield Breach(rule=Rule.HOUSED, day=day, brood=name, vessel=last.vessel, text=text)
         for boundary in walk.boundaries.get(name, ()):
             yield from _sales(walk, boundary)
@@ -43,14 +45,18 @@ def _sales(walk: Walk, boundary: Boundary) -> Iterator[Breach]:
             continue
         life, stay = walked.life, walked.stay
         ready = life.ready_for_sale(slowest_path(walked))
+        goal = walked.rules.sale_mm.value
         within = int(walked.rules.sell_within_days.value)
         if ready is None:
             continue
         last = walk.room.next_move_day(ready + within * DAY)
         if day < ready:
-            text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {walked.rules.sale_mm.value:g} mm only on {ready}"
+            text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {goal:g} mm only on {ready}"
         elif day > last:
-            text = f"{stay.lot} is sold from {stay.vessel} on {day}; ready on {ready}, it should be gone within {within} days, by {last}"
+            text = (
+                f"{stay.lot} is sold from {stay.vessel} on {day}; "
+                f"ready on {ready}, it should be gone within {within} days, by {last}"
+            )
         else:
             continue
         yield Breach(rule=Rule.HOUSED, day=day, brood=stay.brood, vessel=stay.vessel, text=text)
@@ -68,10 +74,13 @@ def slowest_path(walked: Walked) -> list[tuple[float, date, date]]:
 
 
 def check_one_place(walk: Walk) -> Iterator[Breach]:
-    """A lot is in one vessel at a time."""
+    """Every lot is in one vessel at a time."""
     for brood, (first, second) in walk.in_two_places.items():
         day = second.stay.from_
-        text = f"{second.stay.lot} is in {first.stay.vessel} until {first.stay.until} and in {second.stay.vessel} from {day} on"
+        text = (
+            f"{second.stay.lot} is in {first.stay.vessel} until {first.stay.until} "
+            f"and in {second.stay.vessel} from {day} on"
+        )
         yield Breach(rule=Rule.ONE_PLACE, day=day, brood=brood, vessel=second.stay.vessel, text=text)
 
 
@@ -81,7 +90,7 @@ def check_fish(walk: Walk) -> Iterator[Breach]:
         if brood not in walk.in_two_places:
             yield from _fish_at_start(walk, brood)
         for boundary in walk.traceable(brood):
-            if not _balanced(walk, brood, boundary):
+            if not balanced(walk, brood, boundary):
                 before, after = _ending_heads(walk, boundary), _received(boundary)
                 text = f"{brood}: {before:.1f} fish end their stays on {boundary.day}, {after} go on"
                 yield Breach(rule=Rule.FISH, day=boundary.day, brood=brood, vessel=None, text=text)
@@ -115,7 +124,7 @@ def _received(boundary: Boundary) -> int:
     )
 
 
-def _balanced(walk: Walk, brood: str, boundary: Boundary) -> bool:
+def balanced(walk: Walk, brood: str, boundary: Boundary) -> bool:
     """Tell whether as many fish go on as end their stays; keepers may be out by one fish a lot."""
     after = _received(boundary)
     receivers = len(boundary.beginning) + len(boundary.sales) + len(boundary.homeless)
@@ -142,56 +151,3 @@ def check_today(walk: Walk) -> Iterator[Breach]:
         for vessel in sorted(there - homes):
             text = f"{brood.name} is not in {vessel} today, but the plan begins with it there"
             yield Breach(rule=Rule.TODAY, day=today, brood=brood.name, vessel=vessel, text=text)
-
-
-def check_moves_agree(walk: Walk) -> Iterator[tuple[date, str, str | None, str]]:
-    """Yield (day, brood, vessel, text) wherever the moves do not bring the fish that the stays tell of."""
-    for brood in walk.boundaries:
-        for boundary in walk.traceable(brood):
-            if _balanced(walk, brood, boundary):
-                yield from _moves_of_a_day(walk, brood, boundary)
-
-
-def _moves_of_a_day(
-    walk: Walk, brood: str, boundary: Boundary
-) -> Iterator[tuple[date, str, str | None, str]]:
-    day = boundary.day
-    ending: dict[str, float] = defaultdict(float)
-    beginning: dict[str, float] = defaultdict(float)
-    out: dict[str, int] = defaultdict(int)
-    into: dict[str, int] = defaultdict(int)
-    rows: dict[str, int] = defaultdict(int)
-    for walked in boundary.ending:
-        ending[walked.stay.vessel] += walk.heads_in(walked, day)
-        rows[walked.stay.vessel] += 1
-    for walked in boundary.beginning:
-        beginning[walked.stay.vessel] += walked.stay.fish
-        rows[walked.stay.vessel] += 1
-    for move in boundary.moves:
-        if move.from_ is not None:
-            out[move.from_] += move.fish
-            rows[move.from_] += 1
-        if move.to is not None:
-            into[move.to] += move.fish
-            rows[move.to] += 1
-    unhoused: float = sum(row.fish for row in boundary.homeless)
-    for vessel in sorted(rows):
-        if vessel in out and vessel not in ending:
-            text = (
-                f"a move takes {out[vessel]} fish of {brood} from {vessel}, where no stay of it ends that day"
-            )
-        elif vessel in into and vessel not in beginning:
-            text = f"a move brings {into[vessel]} fish of {brood} to {vessel}, where no stay of it begins that day"
-        elif vessel in beginning and vessel not in into and vessel not in ending:
-            text = f"{beginning[vessel]:g} fish of {brood} are in {vessel} from that day on, but no move brings them"
-        else:
-            left_over = ending[vessel] - out[vessel] + into[vessel] - beginning[vessel]
-            if boundary.homeless and left_over > 0:
-                left_over, unhoused = max(0.0, left_over - unhoused), max(0.0, unhoused - left_over)
-            if abs(left_over) <= rows[vessel] + EPSILON:
-                continue
-            text = (
-                f"{brood} in {vessel}: {ending[vessel]:.1f} fish there, {out[vessel]} moved out and {into[vessel]} in, "
-                f"but {beginning[vessel]:g} go on there"
-            )
-        yield day, brood, vessel, text

@@ -1,4 +1,4 @@
-"""Is each vessel, on each day, fit for what lives in it?"""
+"""Whether each vessel, on each day, is fit for what lives in it."""
 
 from bisect import bisect_right
 from collections import defaultdict
@@ -44,7 +44,7 @@ def check_room(walk: Walk) -> Iterator[Breach]:
 
 
 def _totals(walk: Walk, lots: list[Walked], day: date) -> dict[Cap, float]:
-    """Return the share of the limit taken, cap by cap: sums, except that the most demanding lot sets the run."""
+    """Return the share of the limit taken, cap by cap: sums, but the most demanding lot sets the run."""
     totals: dict[Cap, float] = {}
     for lot in lots:
         assert lot.vessel is not None  # noqa: S101 - only known vessels are walked
@@ -93,7 +93,10 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
             for brood in sorted({lot.brood for lot in lots}):
                 limit = int(flow_step(walk.mm(brood, day), walk.lives[brood].rules).limit.value)
                 if setting > limit:
-                    text = f"{name} is set to {setting.word}, but {brood} bears no more than {FlowSetting(limit).word}"
+                    text = (
+                        f"{name} is set to {setting.word}, "
+                        f"but {brood} bears no more than {FlowSetting(limit).word}"
+                    )
                     faults[brood, text, setting == low].append(day)
         for (who, text, weakest), bad in faults.items():
             for first, last in runs(bad):
@@ -149,7 +152,7 @@ def check_line(walk: Walk) -> Iterator[Breach]:
 
 
 def check_size(walk: Walk) -> Iterator[Breach]:
-    """The longest fish in a vessel is not too long for the shortest."""
+    """No fish in a vessel is too long for the shortest there."""
 
     def fault(one: Walked, other: Walked, day: date) -> str | None:
         short, long = sorted((one, other), key=lambda lot: walk.mm(lot.brood, day))
@@ -157,7 +160,10 @@ def check_size(walk: Walk) -> Iterator[Breach]:
         limit = min(lot.rules.length_ratio_limit.value for lot in (one, other))
         if small <= 0 or big <= small * limit * (1 + EPSILON):
             return None
-        return f"{long.brood} at {big:.1f} mm is {big / small:.2f} times as long as {short.brood} at {small:.1f} mm; the limit is {limit:g}"
+        return (
+            f"{long.brood} at {big:.1f} mm is {big / small:.2f} times as long as "
+            f"{short.brood} at {small:.1f} mm; the limit is {limit:g}"
+        )
 
     yield from _pairs(walk, Rule.SIZE, fault)
 
@@ -169,7 +175,10 @@ def check_fry(walk: Walk) -> Iterator[Breach]:
             start = max(lot.stay.from_, group.lives_there.start or lot.stay.from_)
             end = min(lot.stay.until, group.lives_there.end or lot.stay.until)
             if start < end:
-                text = f"{lot.stay.lot} is in {group.vessel} from {start} to {end - DAY}, where {group.name} lives"
+                text = (
+                    f"{lot.stay.lot} is in {group.vessel} from {start} to {end - DAY}, "
+                    f"where {group.name} lives"
+                )
                 yield Breach(
                     rule=Rule.FRY,
                     day=start,
@@ -196,13 +205,16 @@ def check_snail(walk: Walk) -> Iterator[Breach]:
                 day=day,
                 brood=lot.brood,
                 vessel=lot.vessel.name,
-                text=f"{lot.vessel.name} is not free of snails, and {lot.stay.lot} is still eggs until {lot.life.hatched}",
+                text=(
+                    f"{lot.vessel.name} is not free of snails, "
+                    f"and {lot.stay.lot} is still eggs until {lot.life.hatched}"
+                ),
                 as_found=walk.found([lot], day),
             )
 
 
 def check_alone(walk: Walk, alone_until: dict[Walked, date]) -> Iterator[Breach]:
-    """A mop in its tank, and a stage that must be alone, shares with no other brood."""
+    """Neither a mop in its tank nor a stage that must be alone shares with another brood."""
 
     def fault(one: Walked, other: Walked, day: date) -> str | None:
         for lot, intruder in ((one, other), (other, one)):
@@ -215,37 +227,41 @@ def check_alone(walk: Walk, alone_until: dict[Walked, date]) -> Iterator[Breach]
 
 def check_vessel(walk: Walk) -> Iterator[Breach]:
     """Only vessels that are there, on the days they are there."""
-    room = walk.room
     for lot in walk.walked:
-        stay, vessel = lot.stay, lot.vessel
-        if vessel is None:
-            text = f"{stay.lot} is to live in {stay.vessel}, but there is no such vessel"
-            yield Breach(rule=Rule.VESSEL, day=stay.from_, brood=lot.brood, vessel=stay.vessel, text=text)
-            continue
-        there = vessel.available
-        if there.start is not None and stay.from_ < there.start:
-            day, text = (
-                stay.from_,
-                f"{stay.lot} is to live in {stay.vessel}, which is there only from {there.start} on",
+        day, text = _not_there(lot)
+        if day is not None:
+            yield Breach(
+                rule=Rule.VESSEL,
+                day=day,
+                brood=lot.brood,
+                vessel=lot.stay.vessel,
+                text=f"{lot.stay.lot} is to live in {lot.stay.vessel} from {lot.stay.from_} "
+                f"until {lot.stay.until}, but {text}",
+                as_found=lot.vessel is not None and walk.found([lot], day),
             )
-        elif there.end is not None and stay.until > there.end:
-            day = max(stay.from_, there.end)
-            text = f"{stay.lot} is to live in {stay.vessel} until {stay.until}, but it is there only until {there.end}"
-        else:
-            continue
-        found = walk.found([lot], day)
-        yield Breach(
-            rule=Rule.VESSEL, day=day, brood=lot.brood, vessel=stay.vessel, text=text, as_found=found
-        )
     for change in walk.plan.flow:
-        if change.vessel not in room.vessel_named:
+        if change.vessel not in walk.room.vessel_named:
             text = f"a flow setting for {change.vessel}, but there is no such vessel"
             yield Breach(rule=Rule.VESSEL, day=change.from_, brood=None, vessel=change.vessel, text=text)
-    most = {addable.like: addable.most for addable in room.could_add}
+    most = {addable.like: addable.most for addable in walk.room.could_add}
     for added in walk.plan.added:
-        if added.copies > most.get(added.like, 0):
-            text = f"{added.copies} more like {added.like} are to be added, but {most.get(added.like, 0)} could be"
+        could = most.get(added.like, 0)
+        if added.copies > could:
+            text = f"{added.copies} more like {added.like} are to be added, but {could} could be"
             yield Breach(rule=Rule.VESSEL, day=added.from_, brood=None, vessel=None, text=text)
+
+
+def _not_there(lot: Walked) -> tuple[date | None, str]:
+    """Return the first day of a stay on which its vessel is not there, and why."""
+    stay = lot.stay
+    if lot.vessel is None:
+        return stay.from_, "there is no such vessel"
+    there = lot.vessel.available
+    if there.start is not None and stay.from_ < there.start:
+        return stay.from_, f"it is there only from {there.start} on"
+    if there.end is not None and stay.until > there.end:
+        return max(stay.from_, there.end), f"it is there only until {there.end}"
+    return None, ""
 
 
 def check_clean(walk: Walk) -> Iterator[Breach]:
@@ -264,7 +280,8 @@ def check_clean(walk: Walk) -> Iterator[Breach]:
                 days, needed = (arrived - left).days, before.rules.clean_out_days.value
                 if 0 <= days < needed and not may_live_together(line, before):
                     text = (
-                        f"{vessel}: {lot_name} ({line.name}) comes {days} days after {who} ({before.name}) left; "
+                        f"{vessel}: {lot_name} ({line.name}) comes {days} days after {who} "
+                        f"({before.name}) left; "
                         f"{needed:g} days are needed to clean it out"
                     )
                     yield Breach(rule=Rule.CLEAN, day=arrived, brood=brood, vessel=vessel, text=text)

@@ -82,7 +82,7 @@ class Walk:
     def start_day(self, brood: str) -> date:
         """Return the day on which a brood enters the plan: its collection, or today."""
         found = self.room.brood_named[brood]
-        return found.collected if found.planned else self.room.today
+        return max(found.collected, self.room.today) if found.planned else self.room.today
 
     def heads(self, brood: str, day: date) -> float:
         """Return the expected head count of a whole brood."""
@@ -189,41 +189,39 @@ class Walk:
 
     def _lay_out(self) -> None:
         """Sort stays and moves into boundaries, and link each stay with those before it."""
-        moves: dict[tuple[str, date], list[Move]] = defaultdict(list)
-        for move in self.plan.moves:
-            moves[move.brood, move.on].append(move)
         days: dict[str, dict[date, Boundary]] = defaultdict(dict)
 
         def at(brood: str, day: date) -> Boundary:
             return days[brood].setdefault(day, Boundary(day))
 
+        for move in self.plan.moves:
+            if move.brood in self.lives and move.from_ is not None:
+                at(move.brood, move.on).moves.append(move)
         for walked in self.walked:
             stay = walked.stay
+            walked.since = stay.from_
             at(stay.brood, stay.until).ending.append(walked)
-            brought = any(
-                m.to == stay.vessel and m.from_ is not None for m in moves.get((stay.brood, stay.from_), ())
-            )
-            at_once = any(
-                other is not walked and other.stay.until == stay.from_ and other.stay.vessel == stay.vessel
-                for other in self.starts.get(stay.brood, ())
-            )
-            if stay.from_ == self.start_day(stay.brood) and not brought and not at_once:
+            if self._is_start(walked, at(stay.brood, stay.from_).moves):
                 self.starts[stay.brood].append(walked)
             else:
                 at(stay.brood, stay.from_).beginning.append(walked)
-        for (brood, day), found in moves.items():
-            inside = [move for move in found if move.from_ is not None]
-            if brood in self.lives and inside:
-                at(brood, day).moves.extend(inside)
         for row in self.plan.homeless:
             if row.brood in self.lives and row not in self.homeless_at_start(row.brood):
                 at(row.brood, row.from_).homeless.append(row)
-        self.boundaries = {brood: [days[brood][day] for day in sorted(days[brood])] for brood in sorted(days)}
-        for walked in self.walked:
-            walked.since = walked.stay.from_
-        for boundaries in self.boundaries.values():
-            for boundary in boundaries:
+        for brood in sorted(days):
+            self.boundaries[brood] = [days[brood][day] for day in sorted(days[brood])]
+            for boundary in self.boundaries[brood]:
                 _link(boundary)
+
+    def _is_start(self, walked: Walked, moves: list[Move]) -> bool:
+        """Tell whether a brood begins with this stay, rather than being moved to it on its first day."""
+        stay = walked.stay
+        goes_on = any(
+            before.stay.until == stay.from_ and before.stay.vessel == stay.vessel
+            for before in self.starts.get(stay.brood, ())
+        )
+        brought = any(move.to == stay.vessel for move in moves)
+        return stay.from_ == self.start_day(stay.brood) and not brought and not goes_on
 
 
 def _link(boundary: Boundary) -> None:

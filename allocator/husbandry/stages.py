@@ -31,7 +31,7 @@ def fits_stage(life: Life, number: int, vessel: Vessel) -> bool:
 
 
 def may_follow(rules: RulePack, before: int, after: int) -> bool:
-    """Tell whether one stage may come straight after another: forward, and only stages that may be skipped between."""
+    """Tell whether one stage may come straight after another: all between them may be skipped."""
     return before < after and all(stage.may_skip for stage in rules.stages[before + 1 : after])
 
 
@@ -59,10 +59,10 @@ def earliest_entry(life: Life, stage: StageRule) -> date:
 
 
 def latest_entry(life: Life, stage: StageRule) -> date:
-    """Return the last day on which a brood may enter a stage: its last day at or below the stage's `until_mm`.
+    """Return the last day on which a brood may enter a stage.
 
-    The day of sale where the fish never grow past it, and never before the earliest day: a brood that is too
-    small to be handled cannot be late.
+    That is its last day at or below `until_mm`, or the day of sale if it never grows past it, and never
+    before the earliest day: a brood that is too small to be handled cannot be late.
     """
     if stage == life.rules.stages[0]:
         return life.brood.collected
@@ -103,7 +103,7 @@ def stage_today(life: Life, vessel: Vessel, day: date) -> int:
 
 
 def is_alone(life: Life, number: int) -> bool:
-    """Tell whether a brood in a stage shares its vessel with no other brood: the pack says so, or it is a mop."""
+    """Tell whether a brood in a stage must be alone in its vessel: the pack says so, or it is a mop."""
     return life.rules.stages[number].alone or (number == 0 and life.brood.by is CollectedBy.MOP)
 
 
