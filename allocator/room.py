@@ -66,6 +66,14 @@ class Vessel(Frozen):
         return max(self.length_mm, self.width_mm) / 10
 
 
+class Shelf(Frozen):
+    """A shelf of a rack, and the load its maker gives for it, if the keeper knows."""
+
+    rack: str
+    name: str
+    rated_kg: float | None = None
+
+
 class Line(Frozen):
     """A species with its locality or strain, kept pure. `may_share` names lines that may live with it."""
 
@@ -167,6 +175,7 @@ class Room(Frozen):
     could_add: tuple[Addable, ...] = ()
     pins: tuple[Pin, ...] = ()
     notes: tuple[str, ...] = ()
+    shelves: tuple[Shelf, ...] = ()
 
     @cached_property
     def vessel_named(self) -> dict[str, Vessel]:

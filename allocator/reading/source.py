@@ -101,11 +101,18 @@ class Source:
     lines: dict[Loc, int] = field(repr=False)
 
     def line(self, loc: Loc) -> int:
-        """Return the line of a part such as ("vessels", 2, "flow"), or of the nearest thing around it."""
-        for end in range(len(loc), -1, -1):
-            if loc[:end] in self.lines:
-                return self.lines[loc[:end]]
-        return 1
+        """
+        Return the line of a part such as ("vessels", 2, "flow"), or of the nearest thing around it.
+
+        A place in a list is passed over where the file has a single thing instead of a list.
+        """
+        here: Loc = ()
+        for step in loc:
+            if (*here, step) in self.lines:
+                here = (*here, step)
+            elif isinstance(step, str):
+                break
+        return self.lines[here]
 
 
 def load_yaml(path: Path, problems: Problems) -> Source | None:

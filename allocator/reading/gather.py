@@ -1,0 +1,278 @@
+"""The parts of a room file, each with its line; whatever has the wrong shape is noted and left out.
+
+One faulty vessel does not hide what is wrong with the broods: every part is read by itself, and the names of
+the faulty ones are kept, so that whoever lives in them is not called homeless as well.
+"""
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Generic, TypeVar
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from allocator.problems import Problems, nearest
+from allocator.reading.fields import WrongValueError, read_name
+from allocator.reading.shape import (
+    Raw,
+    RawAddable,
+    RawBrood,
+    RawGroup,
+    RawKeeper,
+    RawLine,
+    RawPin,
+    RawRack,
+    RawVessel,
+    RoomFile,
+)
+from allocator.reading.source import Loc, Source, WrittenFloat, WrittenInt
+from allocator.units import Gallon, NotReadError
+
+R = TypeVar("R", bound=Raw)
+
+SECTIONS: dict[str, tuple[str, type[Raw]]] = {
+    "racks": ("rack", RawRack),
+    "vessels": ("vessel", RawVessel),
+    "lines": ("line", RawLine),
+    "breeding_groups": ("breeding group", RawGroup),
+    "broods": ("brood", RawBrood),
+    "could_add": ("could_add", RawAddable),
+    "pins": ("pin", RawPin),
+}
+NEEDED = ("vessels", "lines")
+
+LONGEST_FOUND = 60
+
+
+@dataclass(frozen=True)
+class Placed(Generic[R]):
+    """A part of the file that has the right shape, and where it stands."""
+
+    raw: R
+    loc: Loc
+    called: str
+
+
+@dataclass
+class Parts:
+    """Everything in the file that has the right shape."""
+
+    source: Source
+    problems: Problems
+    fish_room: str = ""
+    gallon: Gallon | None = None
+    today: date | None = None
+    keeper: RawKeeper | None = None
+    sections: dict[str, list[Placed[Raw]]] = field(default_factory=dict)
+    faulty: dict[str, set[str]] = field(default_factory=dict)
+
+    def each(self, kind: type[R]) -> Iterator[Placed[R]]:
+        """Yield the parts of one kind, in the order of the file."""
+        for placed in self.sections[next(key for key, (_, model) in SECTIONS.items() if model is kind)]:
+            if isinstance(placed.raw, kind):
+                yield Placed(placed.raw, placed.loc, placed.called)
+
+    def is_faulty(self, section: str, name: str) -> bool:
+        """Tell whether something of this name is in the file but could not be read."""
+        return name in self.faulty.get(section, ())
+
+    def add(
+        self,
+        part: Placed[R],
+        what: str,
+        *path: str | int,
+        found: str | None = None,
+        hint: str | None = None,
+        warn: bool = False,
+    ) -> None:
+        """Note a problem with a part of the file, at the line of the key that `path` leads to."""
+        note = self.problems.warn if warn else self.problems.add
+        note(self.source.line((*part.loc, *path)), f"{part.called}: {what}", found=found, hint=hint)
+
+    def knows(
+        self, part: Placed[R], section: str, name: str, known: Collection[str], *path: str | int
+    ) -> bool:
+        """Tell whether something of this name is in the room; note a problem if the file never names it."""
+        if name in known:
+            return True
+        if not self.is_faulty(section, name):
+            word = SECTIONS[section][0]
+            hint = nearest(name, sorted(known))
+            self.add(part, f"there is no {word} of this name", *path, found=f"got {name!r}", hint=hint)
+        return False
+
+
+def gather(source: Source, problems: Problems) -> Parts:
+    """Return the parts of a room file that have the right shape; note what is wrong with the others."""
+    parts = Parts(source, problems)
+    _head(parts)
+    for section, (word, model) in SECTIONS.items():
+        parts.sections[section] = list(_section(parts, section, word, model))
+    return parts
+
+
+def _head(parts: Parts) -> None:
+    data: dict[str, object] = {key: value for key, value in parts.source.data.items() if key not in SECTIONS}
+    stand_ins: dict[str, object] = {
+        "fish_room": "?",
+        "keeper": {"move_days": ["saturday"]},
+        "vessels": [{"name": "?", "kind": "rearing", "inside": "1 x 1 m", "flow": "still"}],
+        "lines": [{"name": "?", "species": "?", "rules": "?"}],
+    }
+    data |= {key: stand_ins[key] for key in NEEDED}
+    try:
+        head = RoomFile.model_validate(data)
+    except ValidationError as error:
+        note_shape(error, parts, (), "the room file", RoomFile)
+        bad = {str(detail["loc"][0]) for detail in error.errors()}
+        kept = {key: value for key, value in data.items() if key not in bad and key in RoomFile.model_fields}
+        head = RoomFile.model_validate(stand_ins | kept)
+    parts.fish_room, parts.today, parts.keeper = head.fish_room, head.today, head.keeper
+    if head.gallon is not None:
+        parts.gallon = "us" if head.gallon.value == "us" else "imperial"
+
+
+def _section(parts: Parts, section: str, word: str, model: type[R]) -> Iterator[Placed[R]]:
+    data, loc = parts.source.data, (section,)
+    items = data.get(section)
+    if section not in data and section in NEEDED:
+        parts.problems.add(1, f"{section!r} is missing", hint=f"list at least one {word}")
+    elif section in data and items is None and section in NEEDED:
+        parts.problems.add(parts.source.line(loc), f"{section!r} is empty", hint=f"list at least one {word}")
+    elif items is not None and not isinstance(items, list):
+        hint = f"begin each {word} with a hyphen"
+        parts.problems.add(
+            parts.source.line(loc), f"{section!r} must be a list", found=_found(items), hint=hint
+        )
+    if not isinstance(items, list):
+        return
+    for number, item in enumerate(items):
+        called = _called(word, section, item, number)
+        try:
+            yield Placed(model.model_validate(item), (section, number), called)
+        except ValidationError as error:
+            note_shape(error, parts, (section, number), called, model)
+            if isinstance(item, dict):
+                parts.faulty.setdefault(section, set()).update(_names(item))
+
+
+def _called(word: str, section: str, item: object, number: int) -> str:
+    key = {"could_add": "like", "pins": "brood"}.get(section, "name")
+    try:
+        name = read_name(item[key]) if isinstance(item, dict) else None
+    except (KeyError, NotReadError):
+        name = None
+    if name is None:
+        return f"{word} number {number + 1}"
+    return f"pin of {name!r}" if section == "pins" else f"{word} {name!r}"
+
+
+def _names(item: Mapping[str, object]) -> Iterator[str]:
+    """Yield the names that a faulty part would have had, as far as they can be told."""
+    try:
+        name = read_name(item.get("name"))
+    except NotReadError:
+        return
+    copies = item.get("copies")
+    yield name
+    if isinstance(copies, int) and not isinstance(copies, bool):
+        yield from (f"{name} {copy}" for copy in range(1, min(copies, 1000) + 1))
+
+
+def note_shape(error: ValidationError, parts: Parts, loc: Loc, called: str, model: type[Raw]) -> None:
+    """Note what pydantic found wrong with the shape of a part, in plain words."""
+    for detail in error.errors():
+        what, found, hint = _plain_words(detail, model)
+        here = tuple(key for key in detail["loc"] if key != "[key]")
+        missing = detail["type"] == "missing"
+        where = (*loc, *(here[:-1] if missing else here))
+        name = _key_name(here)
+        text = f"{name} {what}" if name else what
+        parts.problems.add(parts.source.line(where), f"{called}: {text}", found=found, hint=hint)
+
+
+def _key_name(loc: Loc) -> str:
+    """Return the key in question as the keeper wrote it; the last of a path, with what it belongs to."""
+    keys = [key for key in loc if isinstance(key, str)]
+    return ".".join(keys)
+
+
+def _plain_words(detail: ErrorDetails, model: type[Raw]) -> tuple[str, str | None, str | None]:
+    kind, value = detail["type"], detail["input"]
+    if kind == "missing":
+        return "is missing", None, None
+    if kind == "extra_forbidden":
+        return "is not a key that is known here", None, _near_key(detail["loc"], model)
+    if kind == "value_error":
+        cause = detail.get("ctx", {}).get("error")
+        if isinstance(cause, WrongValueError) and cause.found is not None:
+            return cause.what, cause.found, cause.hint
+        if isinstance(cause, NotReadError):
+            what = cause.what if cause.what.startswith("must") else f"cannot be read: {cause.what}"
+            return what, _found(value), cause.hint
+    plain = {
+        "model_type": "must be keys and values",
+        "model_attributes_type": "must be keys and values",
+        "dict_type": "must be keys and values",
+        "list_type": "must be a list",
+        "too_short": "must not be empty",
+    }
+    return plain.get(kind, str(detail["msg"]).lower()), _found(value), None
+
+
+def _near_key(loc: Loc, model: type[Raw]) -> str | None:
+    """Return a hint with the nearest key that is known where an unknown one stands."""
+    known = _keys_at(loc[:-1], model.model_json_schema(by_alias=True))
+    return nearest(str(loc[-1]), known) or "known keys: " + ", ".join(known)
+
+
+def _keys_at(loc: Loc, schema: dict[str, object]) -> list[str]:
+    """Return the keys that the schema knows at a place; alternatives are all looked into."""
+    nodes: list[object] = [schema]
+    for step in loc:
+        nodes = [inner for node in _resolved(nodes, schema) for inner in _step(node, step)]
+    return sorted({key for node in _resolved(nodes, schema) for key in _properties(node)})
+
+
+def _resolved(nodes: list[object], schema: dict[str, object]) -> Iterator[dict[str, object]]:
+    for node in nodes:
+        if not isinstance(node, dict):
+            continue
+        defs = schema.get("$defs")
+        if "$ref" in node and isinstance(defs, dict):
+            yield from _resolved([defs[str(node["$ref"]).rsplit("/", 1)[-1]]], schema)
+        options = node.get("anyOf")
+        if isinstance(options, list):
+            yield from _resolved(options, schema)
+        yield node
+
+
+def _properties(node: dict[str, object]) -> dict[str, object]:
+    properties = node.get("properties")
+    return properties if isinstance(properties, dict) else {}
+
+
+def _step(node: dict[str, object], step: str | int) -> Iterator[object]:
+    if isinstance(step, int):
+        yield node.get("items")
+        yield node
+    elif step in _properties(node):
+        yield _properties(node)[step]
+    else:
+        yield node.get("additionalProperties")
+
+
+def _found(value: object) -> str:
+    if value is None:
+        return "got nothing"
+    if isinstance(value, WrittenInt | WrittenFloat):
+        return f"got {value.written}"
+    if isinstance(value, bool):
+        return f"got {str(value).lower()}"
+    if isinstance(value, list):
+        return "got a list"
+    if isinstance(value, dict):
+        return "got keys and values"
+    text = repr(value)
+    return f"got {text}" if len(text) <= LONGEST_FOUND else f"got {text[:LONGEST_FOUND]}..."
