@@ -1,13 +1,19 @@
 """Rule packs: reading, linting, a keeper's own pack, single changes, and the reference page."""
 
+from collections.abc import Iterator
+from copy import deepcopy
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from allocator.problems import Problems, Severity
 from allocator.reading.pack_lint import lint, window_days
+from allocator.reading.pack_shape import PackReader
 from allocator.reading.packs import change_figure, load_pack, packs_dir, shipped_packs
+from allocator.reading.source import load_yaml
 from allocator.reports.pack_page import page
 from allocator.rule_rows import count_by_evidence, rule_rows
 from allocator.rules import Evidence, GrowthPace, RulePack, VesselKind
@@ -270,6 +276,34 @@ def test_all_problems_are_told_at_once(tmp_path):
     (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
     _, problems = load("own.yaml", tmp_path)
     assert len(problems.errors) == 3
+
+
+def nodes(data: object, loc: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """Yield the place of everything below the top of a file."""
+    inner = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    for key, part in inner:
+        yield (*loc, key)
+        yield from nodes(part, (*loc, key))
+
+
+@pytest.mark.parametrize(
+    "odd", [None, [], {}, ["x"], {"x": 1}, "x", "", -1, 0, 1e9, True, float("nan")], ids=repr
+)
+def test_whatever_stands_in_a_pack_ends_in_a_problem_or_a_sound_pack(odd):
+    source = load_yaml(packs_dir() / "zebrafish.yaml", Problems("zebrafish.yaml"))
+    assert source is not None
+    refused = 0
+    for loc in list(nodes(source.data))[::3]:  # a third of them, to be quick
+        data = deepcopy(source.data)
+        around: Any = data
+        for key in loc[:-1]:
+            around = around[key]
+        around[loc[-1]] = odd
+        problems = Problems("zebrafish.yaml")
+        read = PackReader(replace(source, data=data), problems, "zebrafish").read()
+        assert (read is None) == bool(problems.errors), loc
+        refused += read is None or any(not fault.mild for fault in lint(read))
+    assert refused > 20
 
 
 def test_a_window_of_a_few_days_is_only_warned_of(tmp_path):

@@ -107,7 +107,7 @@ class PackReader:
             # Passed on as memory, so that the fault is not told again for each number below.
             passed = self.known_sources.get(key, Inherited(Evidence.MEMORY.value, key))
         unit = data.get("unit")
-        if unit is not None and unit not in UNITS:
+        if unit is not None and str(unit) not in UNITS:
             self._fault(
                 (*loc, "unit"), "unknown unit", found=_shown(unit), hint=nearest(str(unit), sorted(UNITS))
             )
@@ -214,7 +214,7 @@ class PackReader:
                 self._fault(loc, f"{path} has no value")
                 return None
             passed, value = self._inherit(data, loc, above), data["value"]
-            said, due = data.get("unit"), unit_of(path)[0]
+            said, due = str(data.get("unit")), unit_of(path)[0]
             if said in UNITS and said != due:
                 self._fault(
                     loc, f"{path} is in the wrong unit", found=_shown(said), hint=f"write it in {due}"
