@@ -6,22 +6,24 @@
 import json
 import os
 import sys
-from datetime import date
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NamedTuple
+from typing import Annotated
 
 import typer
 
 from allocator import __version__
-from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, live_line, say
-
-if TYPE_CHECKING:
-    from allocator.plan import Plan
-    from allocator.reading import RoomReading
-    from allocator.result import Result
-    from allocator.room import Room
-    from allocator.rules import Evidence, RulePack
+from allocator.asked import (
+    answered,
+    day_of,
+    evidence_of,
+    exit_code,
+    folder_is_there,
+    pack_named,
+    planned,
+    room_read,
+)
+from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
     name=NAME,
@@ -98,9 +100,9 @@ def plan(
     """
     from allocator.reports.text import plan_text
 
-    _folder_is_there(json_file)
-    reading = _read(room, today)
-    result = _planned(reading, seconds, against)
+    folder_is_there(json_file)
+    reading = room_read(room, today)
+    result = planned(reading, seconds, against)
     if json_file is not None:
         from allocator.writing import plan_json, write_atomically
 
@@ -114,7 +116,7 @@ def plan(
             result, [str(problem) for problem in reading.warnings], reading.gallon, every_move=all_moves
         )
     )
-    return _exit_code(result.best.plan)
+    return exit_code(result.best.plan)
 
 
 @app.command()
@@ -138,10 +140,10 @@ def moves(
     """
     from allocator.reports.moves import moves_text
 
-    first, last = _day(start_day, "--from"), _day(until, "--until")
-    answer = _answer(room, plan_file, seconds, today)
+    first, last = day_of(start_day, "--from"), day_of(until, "--until")
+    answer = answered(room, plan_file, seconds, today)
     say(moves_text(answer.room, answer.plan, first or answer.room.today, last))
-    return _exit_code(answer.plan)
+    return exit_code(answer.plan)
 
 
 @app.command()
@@ -152,7 +154,7 @@ def where(
     seconds: Seconds = None,
     today: Today = None,
 ) -> int:
-    """Print every vessel on one day: fish, length, how full, what fills it first.
+    """Print every vessel on one day: its fish and how full it is.
 
     \b
     Example:
@@ -160,18 +162,18 @@ def where(
     """
     from allocator.reports.where import where_text
 
-    day = _day(on, "--on")
+    day = day_of(on, "--on")
     assert day is not None  # noqa: S101 - the option must be given
-    answer = _answer(room, plan_file, seconds, today)
+    answer = answered(room, plan_file, seconds, today)
     if day < answer.room.today:
         raise UserError(f"--on {day} is before the plan begins", f"give {answer.room.today} or a later day")
     say(where_text(answer.room, answer.plan, day, answer.reading.gallon))
-    return _exit_code(answer.plan)
+    return exit_code(answer.plan)
 
 
 @app.command()
 def tanks(room: RoomFile, plan_file: PlanFile = None, seconds: Seconds = None, today: Today = None) -> int:
-    """Print how many tanks of each kind are in use week by week, and what to add.
+    """Print how many tanks are in use each week, and what to add.
 
     \b
     Example:
@@ -179,12 +181,12 @@ def tanks(room: RoomFile, plan_file: PlanFile = None, seconds: Seconds = None, t
     """
     from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 
-    answer = _answer(room, plan_file, seconds, today)
+    answer = answered(room, plan_file, seconds, today)
     if answer.result is not None:
         say(tanks_text(answer.result, answer.reading.gallon))
     else:
         say(tanks_of_plan_text(answer.room, answer.plan, answer.reading.gallon))
-    return _exit_code(answer.plan)
+    return exit_code(answer.plan)
 
 
 @app.command()
@@ -206,7 +208,7 @@ def check(
     from allocator.reading.plan_file import read_plan
     from allocator.reports.checked import check_text
 
-    reading = _read(room, today)
+    reading = room_read(room, today)
     found = read_plan(plan_file)
     breaches = check_plan(room_for(reading.room, found), found)
     say(check_text(breaches))
@@ -217,7 +219,7 @@ def check(
 def rules(
     pack: Annotated[
         str | None,
-        typer.Argument(metavar="[PACK]", help="A pack by name, or the file of your own.", show_default=False),
+        typer.Argument(metavar="PACK", help="A pack by name, or the file of your own.", show_default=False),
     ] = None,
     room: Annotated[
         Path | None, typer.Option("--room", metavar="ROOM", help="Print the rules in force in this room.")
@@ -238,17 +240,17 @@ def rules(
     """
     from allocator.reports.rules import pack_list_text, rules_json, rules_text
 
-    kind = _evidence(evidence)
+    kind = evidence_of(evidence)
     if pack is not None and room is not None:
         raise UserError("give a PACK or --room, not both")
     if room is not None:
-        packs = [(f"line {line.name}", line.rules) for line in _read(room, today).room.lines]
+        packs = [(f"line {line.name}", line.rules) for line in room_read(room, today).room.lines]
     elif pack is not None:
-        packs = [("pack", _pack(pack))]
+        packs = [("pack", pack_named(pack))]
     else:
         from allocator.reading.packs import shipped_packs
 
-        packs = [("pack", _pack(name)) for name in shipped_packs()]
+        packs = [("pack", pack_named(name)) for name in shipped_packs()]
         if not as_json and kind is None:
             say(pack_list_text([found for _, found in packs]))
             return Exit.FITS
@@ -264,7 +266,7 @@ def rules(
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to make.", show_default=False)],
 ) -> int:
-    """Write a room to fill in, with a comment on everything. Never overwrites a file.
+    """Write a room to fill in; never overwrites a file.
 
     \b
     Example:
@@ -279,104 +281,6 @@ def new(
         raise UserError(f"{file} is there already and was left as it is", "choose another name") from None
     say(f"Wrote {file}. Fill it in, then: {NAME} plan {file}")
     return Exit.FITS
-
-
-class _Answer(NamedTuple):
-    """A plan to print, the room it lives in (with added vessels), and the result if planned just now."""
-
-    reading: "RoomReading"
-    room: "Room"
-    plan: "Plan"
-    result: "Result | None" = None
-
-
-def _answer(room: Path, plan_file: Path | None, seconds: float | None, today: str | None) -> _Answer:
-    reading = _read(room, today)
-    if plan_file is None:
-        result = _planned(reading, seconds, None)
-        return _Answer(reading, result.room, result.best.plan, result)
-    from allocator.check import check_plan, room_for
-    from allocator.reading.plan_file import read_plan
-    from allocator.reports.checked import check_text
-
-    found = read_plan(plan_file)
-    full = room_for(reading.room, found)
-    breaches = check_plan(full, found)
-    if any(not breach.as_found for breach in breaches):
-        raise UserError(f"{plan_file} does not keep the rules of {room}.\n{check_text(breaches)}")
-    return _Answer(reading, full, found)
-
-
-def _read(room: Path, today: str | None) -> "RoomReading":
-    from allocator.reading import read_room
-
-    return read_room(room, today=_day(today, "--today"))
-
-
-def _planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":
-    if seconds is not None and not 0 < seconds < float("inf"):
-        raise UserError(
-            f"--time must be above 0 (got {seconds:g})", "give a number of seconds, such as --time 30"
-        )
-    from allocator.planner import plan_room
-
-    before = None
-    if against is not None:
-        from allocator.reading.plan_file import read_plan
-
-        before = read_plan(against)
-    with live_line() as show:
-        return plan_room(reading.room, seconds=seconds, against=before, progress=show)
-
-
-def _day(text: str | None, option: str) -> date | None:
-    from allocator.units import NotReadError, read_date
-
-    if text is None:
-        return None
-    try:
-        return read_date(text)
-    except NotReadError as error:
-        raise UserError(f"{option} {text}: {error.what}", error.hint) from None
-
-
-def _evidence(word: str | None) -> "Evidence | None":
-    from allocator.problems import nearest
-    from allocator.rules import Evidence
-
-    kinds = [kind.value for kind in Evidence]
-    if word is None:
-        return None
-    if word not in kinds:
-        raise UserError(f"--evidence {word}: there is no such kind of evidence", nearest(word, kinds))
-    return Evidence(word)
-
-
-def _pack(name: str) -> "RulePack":
-    from allocator.problems import InputError, Problems, nearest
-    from allocator.reading.packs import load_pack, shipped_packs
-
-    problems = Problems(NAME)
-    loaded = load_pack(name, relative_to=Path.cwd(), problems=problems, line=0)
-    if loaded is not None:
-        return loaded[0]
-    if name not in shipped_packs() and not Path(name).is_file():
-        raise UserError(f"there is no rule pack {name}", nearest(name, shipped_packs()))
-    raise InputError(problems.errors)
-
-
-def _folder_is_there(file: Path | None) -> None:
-    """Find out before minutes of planning that the plan could not be written."""
-    if file is not None and not file.parent.is_dir():
-        raise UserError(f"--json {file}: there is no folder {file.parent}", "make it first")
-    if file is not None and file.is_dir():
-        raise UserError(f"--json {file}: this is a folder", "give the name of a file")
-
-
-def _exit_code(plan: "Plan") -> int:
-    from allocator.plan import Verdict
-
-    return Exit.FITS if plan.verdict is Verdict.FITS else Exit.DOES_NOT_FIT
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, listed, weight_words
+from allocator.reports.words import count_of, joined, listed, weight_words
 from allocator.room import Room, Vessel
 from allocator.units import Gallon, litres_and_gallons
 
@@ -52,7 +52,12 @@ _FLOOR_CAUTION = (
     "over a whole room, and a rack stands on a small part of it; your local building code decides."
 )
 
-COLUMNS = (Column("place", least=16), Column("vessels", right=True), Column("weight, filled", least=24))
+COLUMNS = (
+    Column("place", least=12),
+    Column("vessels", right=True),
+    Column("weight, filled", least=16),
+    Column("load you state", least=16),
+)
 
 
 def filled_kg(vessel: Vessel) -> float:
@@ -73,10 +78,15 @@ def weight_caution(room: Room, gallon: Gallon | None = None) -> str:
     shelves: dict[tuple[str, str], list[Vessel]] = defaultdict(list)
     for vessel in room.vessels:
         shelves[vessel.rack or "", vessel.shelf or ""].append(vessel)
-    rows = []
+    rated = {(shelf.rack, shelf.name): shelf.rated_kg for shelf in room.shelves}
+    rows, over = [], []
     for rack in dict.fromkeys(rack for rack, _ in shelves):
         of_rack = [(shelf, there) for (name, shelf), there in shelves.items() if name == rack]
-        rows += [_row(_place(rack, shelf), there) for shelf, there in of_rack]
+        for shelf, there in of_rack:
+            stated = rated.get((rack, shelf))
+            rows.append(_row(_place(rack, shelf), there, stated))
+            if stated is not None and _total_kg(there) > stated:
+                over.append(_place(rack, shelf))
         if rack and len(of_rack) > 1:
             rows.append(_row(f"rack {clean(rack)}, all of it", [v for _, there in of_rack for v in there]))
     heaviest = max(room.vessels, key=filled_kg)
@@ -87,12 +97,13 @@ def weight_caution(room: Room, gallon: Gallon | None = None) -> str:
     unknown = sum(vessel.empty_kg is None for vessel in room.vessels)
     counted = (
         "Counted: water at 1 kg a litre up to the water depth, and the empty vessels where the room "
-        "file says what they "
-        "weigh."
+        "file says what they weigh."
     )
     if unknown:
         counted += f" For {count_of(unknown, 'vessel')} it does not, so there the glass comes on top."
     counted += " Gravel, stands, filters and covers always come on top."
+    if over:
+        head += f" More than the load you state: {joined(over)}."
     return "\n".join(
         [paragraph(head), table(COLUMNS, rows, indent="  "), paragraph(counted), paragraph(_FLOOR_CAUTION)]
     )
@@ -104,14 +115,21 @@ def _place(rack: str, shelf: str) -> str:
     return ", ".join(names) or "not placed in a rack"
 
 
-def _row(place: str, vessels: list[Vessel]) -> tuple[str, str, str]:
+def _total_kg(vessels: list[Vessel]) -> float:
+    return sum(map(filled_kg, vessels))
+
+
+def _row(place: str, vessels: list[Vessel], stated: float | None = None) -> tuple[str, ...]:
     bare = sum(vessel.empty_kg is None for vessel in vessels)
-    words = weight_words(sum(map(filled_kg, vessels)))
+    words = weight_words(_total_kg(vessels))
     if bare == len(vessels):
         words += ", water only"
     elif bare:
         words += f", glass of {bare} not counted"
-    return place, str(len(vessels)), words
+    load = ""
+    if stated is not None:
+        load = f"{weight_words(stated)}: {_total_kg(vessels) / stated * 100:.0f} % used"
+    return place, str(len(vessels)), words, load
 
 
 def plan_cautions(room: Room, *, sells: bool, homeless: bool) -> list[str]:

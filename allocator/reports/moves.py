@@ -8,6 +8,7 @@ from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
 from allocator.plan import Move, Plan, Stay
+from allocator.reports.cautions import SELLING_CAUTION, WATER_CAUTION
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
 from allocator.room import CollectedBy, Room
@@ -46,7 +47,10 @@ def moves_text(room: Room, plan: Plan, frm: date | None = None, until: date | No
         'Flow: "set gentle" means turn it to gentle on that day; "gentle" alone means it runs so already. '
         "Lengths are what the plan expects: measure a few fish first, and wait if they are behind."
     )
-    return f"{title}\n\n{body}\n\n{paragraph(note)}"
+    notes = [note, WATER_CAUTION]
+    if any(move.to is None and _within(move.on, frm, until) for move in plan.moves):
+        notes.append(SELLING_CAUTION)
+    return "\n\n".join([title, body, *map(paragraph, notes)])
 
 
 def work_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
@@ -108,8 +112,7 @@ class _Schedule:
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
         days = {move.on for move in self.plan.moves} | {day for _, day in self.changes}
-        wanted = (d for d in days if (frm is None or frm <= d) and (until is None or d < until))
-        return [(day, self.rows(day)) for day in sorted(wanted)]
+        return [(day, self.rows(day)) for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
         """Return sales first (they make room), then moves, then set-ups, then the other valves."""
@@ -207,6 +210,10 @@ def reached(life: Life, day: date) -> str:
 def age_words(life: Life, day: date) -> str:
     """Return the age after hatch: `71 days`."""
     return count_of((day - life.hatched).days, "day")
+
+
+def _within(day: date, frm: date | None, until: date | None) -> bool:
+    return (frm is None or frm <= day) and (until is None or day < until)
 
 
 def _there(stay: Stay, day: date) -> bool:

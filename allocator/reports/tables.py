@@ -155,24 +155,25 @@ def _render(
     room = width - display_width(indent) - GAP * (len(columns) - 1)
     widths = _fit(columns, rows, room)
     cells = [[wrap(cell, w) for cell, w in zip(row, widths, strict=True)] for row in rows]
-    headings = [wrap(column.heading, w) for column, w in zip(columns, widths, strict=True)]
-    named = any(column.heading for column in columns)
+    head: list[list[list[str]]] = []
+    if any(column.heading for column in columns):
+        titles = [wrap(column.heading, w) for column, w in zip(columns, widths, strict=True)]
+        # A heading goes in as a row: as a heading of its own it would be given room to spare.
+        head = [titles, [["-" * _widest(column)] for column in zip(titles, *cells, strict=True)]]
     code = _Code()
     text = tabulate(
-        [[code.hide(cell) for cell in row] for row in cells],
-        headers=[code.hide(heading) for heading in headings] if named else (),
-        tablefmt="simple" if named else "plain",
+        [[code.hide(cell) for cell in row] for row in head + cells],
+        tablefmt="plain",
         disable_numparse=True,
-        colalign=["right" if column.right else "left" for column in columns] if rows else None,
+        colalign=["right" if column.right else "left" for column in columns] if head or cells else None,
     )
-    lines = [(indent + code.show(line)).rstrip() for line in text.splitlines()]
-    place = max(map(len, headings)) + 1 if named else 0
-    bodies = []
-    for row in cells:
-        height = max(map(len, row))
-        bodies.append(lines[place : place + height])
-        place += height
-    return lines[: len(lines) - sum(map(len, bodies))], bodies
+    lines = iter([(indent + code.show(line)).rstrip() for line in text.splitlines()])
+    bodies = [[next(lines, "") for _ in range(max(map(len, row)))] for row in head + cells]
+    return [line for body in bodies[: len(head)] for line in body], bodies[len(head) :]
+
+
+def _widest(cells: Sequence[list[str]]) -> int:
+    return max(display_width(line) for cell in cells for line in cell)
 
 
 def _fit(columns: Sequence[Column], rows: Sequence[Sequence[str]], room: int) -> list[int]:

@@ -1,0 +1,121 @@
+"""What the commands have in common: read what they are given, and plan or read the plan they are about."""
+
+# ruff: noqa: PLC0415 - `--help` must not pay for what only a command needs
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from allocator.console import NAME, Exit, UserError, live_line
+
+if TYPE_CHECKING:
+    from allocator.plan import Plan
+    from allocator.reading import RoomReading
+    from allocator.result import Result
+    from allocator.room import Room
+    from allocator.rules import Evidence, RulePack
+
+
+class Answered(NamedTuple):
+    """A plan to print, the room it lives in (with added vessels), and the result if planned just now."""
+
+    reading: "RoomReading"
+    room: "Room"
+    plan: "Plan"
+    result: "Result | None" = None
+
+
+def answered(room: Path, plan_file: Path | None, seconds: float | None, today: str | None) -> Answered:
+    """Return the plan of a file, once it is checked, or plan the room."""
+    reading = room_read(room, today)
+    if plan_file is None:
+        result = planned(reading, seconds, None)
+        return Answered(reading, result.room, result.best.plan, result)
+    from allocator.check import check_plan, room_for
+    from allocator.reading.plan_file import read_plan
+    from allocator.reports.checked import check_text
+
+    found = read_plan(plan_file)
+    full = room_for(reading.room, found)
+    breaches = check_plan(full, found)
+    if any(not breach.as_found for breach in breaches):
+        raise UserError(f"{plan_file} does not keep the rules of {room}.\n{check_text(breaches)}")
+    return Answered(reading, full, found)
+
+
+def room_read(room: Path, today: str | None) -> "RoomReading":
+    """Return the room of a file."""
+    from allocator.reading import read_room
+
+    return read_room(room, today=day_of(today, "--today"))
+
+
+def planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":
+    """Plan a room, with one live line of progress."""
+    if seconds is not None and not 0 < seconds < float("inf"):
+        raise UserError(
+            f"--time must be above 0 (got {seconds:g})", "give a number of seconds, such as --time 30"
+        )
+    from allocator.planner import plan_room
+
+    before = None
+    if against is not None:
+        from allocator.reading.plan_file import read_plan
+
+        before = read_plan(against)
+    with live_line() as show:
+        return plan_room(reading.room, seconds=seconds, against=before, progress=show)
+
+
+def day_of(text: str | None, option: str) -> date | None:
+    """Return the day that an option gives."""
+    from allocator.units import NotReadError, read_date
+
+    if text is None:
+        return None
+    try:
+        return read_date(text)
+    except NotReadError as error:
+        raise UserError(f"{option} {text}: {error.what}", error.hint) from None
+
+
+def evidence_of(word: str | None) -> "Evidence | None":
+    """Return the kind of evidence that an option names."""
+    from allocator.problems import nearest
+    from allocator.rules import Evidence
+
+    kinds = [kind.value for kind in Evidence]
+    if word is None:
+        return None
+    if word not in kinds:
+        raise UserError(f"--evidence {word}: there is no such kind of evidence", nearest(word, kinds))
+    return Evidence(word)
+
+
+def pack_named(name: str) -> "RulePack":
+    """Return a shipped pack, or the keeper's own from its file."""
+    from allocator.problems import InputError, Problems, nearest
+    from allocator.reading.packs import load_pack, shipped_packs
+
+    problems = Problems(NAME)
+    loaded = load_pack(name, relative_to=Path.cwd(), problems=problems, line=0)
+    if loaded is not None:
+        return loaded[0]
+    if name not in shipped_packs() and not Path(name).is_file():
+        raise UserError(f"there is no rule pack {name}", nearest(name, shipped_packs()))
+    raise InputError(problems.errors)
+
+
+def folder_is_there(file: Path | None) -> None:
+    """Find out before minutes of planning that the plan could not be written."""
+    if file is not None and not file.parent.is_dir():
+        raise UserError(f"--json {file}: there is no folder {file.parent}", "make it first")
+    if file is not None and file.is_dir():
+        raise UserError(f"--json {file}: this is a folder", "give the name of a file")
+
+
+def exit_code(plan: "Plan") -> int:
+    """Return what the shell is told about a plan."""
+    from allocator.plan import Verdict
+
+    return Exit.FITS if plan.verdict is Verdict.FITS else Exit.DOES_NOT_FIT
