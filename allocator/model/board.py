@@ -1,0 +1,169 @@
+"""The rack as it fills up: what is in each named vessel in each slot, and what else would fit.
+
+Used by first fit, by the search around it, and to score any settled room. Everything here works on the integer
+tables of `needs`; the checker has its own, separate account.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from allocator.model.settled import (
+    Place,
+    Score,
+    Settled,
+    handlings,
+    homeless_fish_days,
+    moves_in,
+    place_comfort,
+    place_load,
+)
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass
+from allocator.room import new_vessel_name
+
+
+@dataclass
+class Slotted:
+    """One vessel with its occupants: (brood, first slot, last slot excluded, whether it must be alone)."""
+
+    name: str
+    kind: VesselClass
+    new: bool
+    load: Ints
+    comfort: Ints
+    heads: Ints
+    occupants: list[tuple[int, Place, bool]] = field(default_factory=list)
+
+
+class Board:
+    """Vessels by name, filled slot by slot. `added` says how many new vessels of each class may be used."""
+
+    def __init__(self, needs: Needs, added: dict[int, int]) -> None:
+        self.needs = needs
+        self.vessels: dict[str, Slotted] = {}
+        for kind in needs.classes:
+            names = [(name, False) for name in kind.names]
+            names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
+            for name, new in names:
+                zeros = np.zeros((4, needs.slots), dtype=np.int64)
+                self.vessels[name] = Slotted(
+                    name, kind, new, zeros, zeros.copy(), np.zeros(needs.slots, dtype=np.int64)
+                )
+        self.settled: dict[int, Settled] = {}
+        self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
+        self.fixed_strain: dict[int, int] = {}
+        starts = [day.toordinal() for day in needs.days]
+        self._begin = np.array(starts[:-1])
+        self._end = np.array(starts[1:])
+
+    def put(self, index: int, settled: Settled) -> None:
+        """Settle a brood, without asking whether it fits."""
+        brood = self.needs.broods[index]
+        for place in settled.places:
+            self._apply(brood, place, 1)
+        for slot, count in moves_in(brood, settled).items():
+            self.moves[slot] += count
+        self.settled[index] = settled
+        self.fixed_strain[index] = self._own_strain(brood, settled)
+
+    def take(self, index: int) -> Settled:
+        """Take a brood out again and return how it was settled."""
+        brood = self.needs.broods[index]
+        settled = self.settled.pop(index)
+        for place in settled.places:
+            self._apply(brood, place, -1)
+        for slot, count in moves_in(brood, settled).items():
+            self.moves[slot] -= count
+        del self.fixed_strain[index]
+        return settled
+
+    def _apply(self, brood: BroodNeeds, place: Place, sign: int) -> None:
+        vessel = self.vessels[place.vessel]
+        span = slice(place.start, place.end)
+        kind = vessel.kind.index
+        vessel.load[:, span] += sign * place_load(brood, kind, place.parts, place.of)[:, span]
+        vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
+        vessel.heads[span] += sign
+        entry = (brood.index, place, brood.phases[place.phase].alone)
+        if sign > 0:
+            vessel.occupants.append(entry)
+        else:
+            vessel.occupants.remove(entry)
+
+    def _own_strain(self, brood: BroodNeeds, settled: Settled) -> int:
+        strain = 0
+        for number, by_slot in enumerate(brood.entry_strain):
+            if settled.used(number):
+                strain += by_slot.get(settled.entries[number], 0)
+        for place in settled.places:
+            kind = self.vessels[place.vessel].kind.index
+            strain += int(brood.strain[kind][place.start : place.end].sum())
+        return strain
+
+    def free_for(self, brood: BroodNeeds, phase: int, parts: int, of: int, vessel: Slotted) -> Bools:
+        """Return in which slots a part of a brood may live in a vessel beside those who are there already."""
+        kind = vessel.kind.index
+        stage = brood.phases[phase].stage
+        fits = brood.allowed[stage][kind] & (
+            (vessel.load + place_load(brood, kind, parts, of) <= FULL).all(axis=0)
+        )
+        alone = brood.phases[phase].alone
+        for other, place, other_alone in vessel.occupants:
+            if other == brood.index or place.start == place.end:
+                continue
+            mate = self.needs.broods[other]
+            if not self.needs.may_share(brood, mate):
+                gap_after = self.needs.clean_out_days(mate)
+                gap_before = self.needs.clean_out_days(brood)
+                fits &= ~(
+                    (self._begin < self._end[place.end - 1] + gap_after)
+                    & (self._end > self._begin[place.start] - gap_before)
+                )
+            elif alone or other_alone:
+                fits[place.start : place.end] = False
+            else:
+                fits[place.start : place.end] &= ~self.needs.apart(brood, mate)[place.start : place.end]
+        return fits
+
+    def extra_strain(self, brood: BroodNeeds, parts: int, of: int, vessel: Slotted) -> Ints:
+        """Return for each slot by how much a part of a brood would raise the strain in a vessel."""
+        kind = vessel.kind.index
+        before = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
+        after = np.maximum((vessel.comfort + place_comfort(brood, kind, parts, of)).max(axis=0) - 100, 0)
+        extra: Ints = (after - before) * self.needs.slot_days + brood.strain[kind]
+        return extra
+
+    def score(self) -> Score:
+        """Return what the settled broods are judged by (change against an older plan is not counted here)."""
+        crowd = added = vessel_days = 0
+        for vessel in self.vessels.values():
+            used = vessel.heads > 0
+            if not used.any():
+                continue
+            over = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
+            crowd += int((over * self.needs.slot_days).sum())
+            vessel_days += int(self.needs.slot_days[used].sum())
+            added += vessel.kind.price if vessel.new else 0
+        broods = self.needs.broods
+        return Score(
+            homeless_fish_days=sum(homeless_fish_days(broods[i], s) for i, s in self.settled.items()),
+            added_cost=added,
+            strain=crowd + sum(self.fixed_strain.values()),
+            change=0,
+            handlings=sum(handlings(broods[i], s) for i, s in self.settled.items()),
+            move_days=int((self.moves > 0).sum()),
+            vessel_days=vessel_days,
+        )
+
+    def solution(self) -> tuple[Settled, ...]:
+        """Return how every brood is settled, in the order of the room."""
+        return tuple(self.settled[index] for index in range(len(self.needs.broods)))
+
+
+def score_of(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Score:
+    """Return the score of a whole solution."""
+    board = Board(needs, added)
+    for index, settled in enumerate(solution):
+        board.put(index, settled)
+    return board.score()

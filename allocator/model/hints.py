@@ -1,0 +1,73 @@
+"""Give the solver a settled room, or its own last answer, to start from."""
+
+from allocator.model.board import Board
+from allocator.model.cohorts import Cohort, CohortModel, Literal, Unit
+from allocator.model.naming import Solution
+from allocator.model.search import Found
+
+
+def hint_solution(model: CohortModel, solution: Solution) -> None:
+    """Hint dates, joins and portions of a settled room; the solver works out the rest."""
+    model.model.clear_hints()  # type: ignore[no-untyped-call]
+    board = Board(model.needs, solution.added)
+    hints: dict[int, tuple[Literal, int]] = {}
+
+    def hint(literal: Literal, value: int) -> None:
+        if not isinstance(literal, int):
+            hints[literal.index] = (literal, value)
+
+    for brood, settled in zip(model.needs.broods, solution.settled, strict=True):
+        b = brood.index
+        begun = [*settled.entries, settled.sale]
+        for number, entry in enumerate(begun):
+            for slot in model.slots_of(b, number):
+                hint(model.by(b, number, slot), int(slot >= entry))
+        for number in range(len(brood.phases)):
+            hint(model.gone(b, number), int(settled.homeless is not None and number >= settled.homeless))
+        board.put(b, settled)
+    taken = _cohorts(model, board)
+    for (unit_index, cohort_index), literal in model.joins.items():
+        parts = taken.get((unit_index, cohort_index), 0)
+        hint(literal, int(parts > 0))
+        count = model.parts[unit_index, cohort_index]
+        if count is not literal:
+            hint(count, parts)
+    for index, extra in model.extra.items():
+        hint(extra, solution.added.get(index, 0))
+    for literal, value in hints.values():
+        model.model.add_hint(literal, value)
+
+
+def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
+    """Return the portions of each unit in each cohort: a vessel's stretch of use is led by its first lot."""
+    by_leader: dict[tuple[int | None, str | int], Cohort] = {
+        (c.leader.index if c.leader else None, c.home if c.leader is None and c.home else c.kind.index): c
+        for c in model.cohorts
+    }
+    taken: dict[tuple[int, int], int] = {}
+    for vessel in board.vessels.values():
+        inside: list[tuple[int, Unit, int, int]] = []
+        for b, place, _ in vessel.occupants:
+            unit = model.units[b, place.phase]
+            inside.append((place.start, unit, place.end, place.parts))
+        inside.sort(key=lambda row: (not row[1].phase.homes, row[0], row[1].index))
+        leader: tuple[int | None, str | int] | None = None
+        reach = -1
+        for start, unit, end, parts in inside:
+            if leader is None or start > reach:
+                leader = (None, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
+            reach = max(reach, end)
+            cohort = by_leader.get(leader)
+            if cohort is not None and (unit.index, cohort.index) in model.joins:
+                taken[unit.index, cohort.index] = 1 if unit.phase.homes else parts
+    return taken
+
+
+def hint_again(model: CohortModel, found: Found) -> None:
+    """Hint every variable as it was in the last answer."""
+    if found.value is None:
+        return
+    model.model.clear_hints()  # type: ignore[no-untyped-call]
+    for index in range(len(model.model.proto.variables)):
+        variable = model.model.get_int_var_from_proto_index(index)
+        model.model.add_hint(variable, found.value(variable))

@@ -1,0 +1,175 @@
+"""Give the stretches of use of a class the names of its vessels, and read a solution out of the solver."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from allocator.model.cohorts import Cohort, CohortModel, Unit
+from allocator.model.first_fit import home_parts, home_until
+from allocator.model.settled import Place, Settled
+from allocator.needs import Needs, VesselClass
+from allocator.room import new_vessel_name
+
+
+@dataclass(frozen=True)
+class _Member:
+    unit: Unit
+    start: int
+    end: int
+    parts: int
+    of: int
+
+
+@dataclass(frozen=True)
+class _Stretch:
+    """A stretch of use of one vessel: who, from when until when; `home` names the vessel when it is known."""
+
+    kind: VesselClass
+    members: tuple[_Member, ...]
+    home: str | None
+
+    @property
+    def start(self) -> int:
+        return min(m.start for m in self.members)
+
+    @property
+    def end(self) -> int:
+        return max(m.end for m in self.members)
+
+
+@dataclass(frozen=True)
+class Solution:
+    """A whole settled room, with how many vessels of each class are added."""
+
+    settled: tuple[Settled, ...]
+    added: dict[int, int]
+
+
+def read_solution(
+    model: CohortModel,
+    value: Callable[[object], int],
+    prefer: Callable[[str, int], str | None] = lambda _brood, _slot: None,
+) -> Solution:
+    """Return what the solver settled, with vessels named.
+
+    Parameters
+    ----------
+    model
+        The model that was solved.
+    value
+        Returns the value of a literal or expression of the model.
+    prefer
+        Returns, for a brood's name and a slot, the vessel it had in an older plan; such names are kept where
+        the vessel is free.
+    """
+    needs = model.needs
+    entries: dict[int, list[int]] = {}
+    homeless: dict[int, int | None] = {}
+    for brood in needs.broods:
+        b = brood.index
+        slots = [
+            next(s for s in model.slots_of(b, number) if value(model.by(b, number, s)))
+            for number in range(len(brood.phases) + 1)
+        ]
+        gone = next((n for n in range(len(brood.phases)) if value(model.gone(b, n))), None)
+        homeless[b] = gone
+        if gone is not None:
+            leave = max(home_until(brood), slots[gone])
+            slots = slots[:gone] + [slots[gone]] * (len(brood.phases) - gone) + [leave]
+        entries[b] = slots
+    stretches: list[_Stretch] = []
+    for cohort in model.cohorts:
+        stretches += _stretches(model, cohort, entries, homeless, value)
+    names, added = _name(needs, stretches, prefer)
+    places: dict[int, list[Place]] = {brood.index: [] for brood in needs.broods}
+    for stretch, name in zip(stretches, names, strict=True):
+        for member in stretch.members:
+            place = Place(member.unit.number, name, member.start, member.end, member.parts, member.of)
+            places[member.unit.brood.index].append(place)
+    settled = tuple(
+        Settled(
+            tuple(entries[b.index][:-1]),
+            entries[b.index][-1],
+            tuple(sorted(places[b.index], key=lambda p: (p.phase, p.start, p.vessel))),
+            homeless[b.index],
+        )
+        for b in needs.broods
+    )
+    return Solution(settled, added)
+
+
+def _stretches(
+    model: CohortModel,
+    cohort: Cohort,
+    entries: dict[int, list[int]],
+    homeless: dict[int, int | None],
+    value: Callable[[object], int],
+) -> list[_Stretch]:
+    """Cut a cohort where its vessel stands empty for longer than it takes to clean it."""
+    members: list[_Member] = []
+    for unit in cohort.members:
+        b = unit.brood.index
+        gone = homeless[b]
+        start, end = entries[b][unit.number], entries[b][unit.number + 1]
+        if (start >= end and not unit.phase.homes) or (gone is not None and unit.number >= gone):
+            continue
+        if unit.phase.homes:
+            share = next(share for name, share in unit.phase.homes if name == cohort.home)
+            members.append(_Member(unit, start, end, *home_parts(share)))
+        elif (count := value(model.parts[unit.index, cohort.index])) > 0:
+            members.append(_Member(unit, start, end, count, unit.phase.portions))
+    members.sort(key=lambda m: (m.start, m.unit.index))
+    pieces: list[list[_Member]] = []
+    reach = -1
+    for member in members:
+        if pieces and member.start <= reach:
+            pieces[-1].append(member)
+        else:
+            pieces.append([member])
+        reach = max(reach, member.end)
+    return [
+        _Stretch(cohort.kind, tuple(piece), cohort.home if number == 0 else None)
+        for number, piece in enumerate(pieces)
+    ]
+
+
+def _name(
+    needs: Needs, stretches: list[_Stretch], prefer: Callable[[str, int], str | None]
+) -> tuple[list[str], dict[int, int]]:
+    """Colour the stretches of each class with its vessels: in order of start, the preferred or first free name."""
+    names = [""] * len(stretches)
+    added: dict[int, int] = {}
+    for kind in needs.classes:
+        mine = sorted(
+            (i for i, s in enumerate(stretches) if s.kind is kind),
+            key=lambda i: (stretches[i].start, stretches[i].home is None, stretches[i].members[0].unit.index),
+        )
+        pool = list(kind.names)
+        last: dict[str, _Stretch] = {}
+        for i in mine:
+            stretch = stretches[i]
+            if stretch.home is not None:
+                name = stretch.home
+            else:
+                free = [n for n in pool if n not in last or _follows(needs, last[n], stretch)]
+                wanted = [
+                    prefer(m.unit.brood.name, slot) for m in stretch.members for slot in (m.start, m.end - 1)
+                ]
+                name = next((n for n in wanted if n is not None and n in free), free[0] if free else "")
+                if not name:
+                    added[kind.index] = added.get(kind.index, 0) + 1
+                    name = new_vessel_name(kind.like, added[kind.index])
+                    pool.append(name)
+            names[i] = name
+            last[name] = stretch
+    return names, added
+
+
+def _follows(needs: Needs, before: _Stretch, after: _Stretch) -> bool:
+    """Tell whether one stretch may follow another in the same vessel."""
+    if before.end > after.start:
+        return False
+    gap = (needs.days[after.start] - needs.days[before.end]).days
+    leaving = [m.unit.brood for m in before.members]
+    arriving = [m.unit.brood for m in after.members]
+    strangers = any(not needs.may_share(x, y) for x in leaving for y in arriving)
+    return not strangers or gap >= max(needs.clean_out_days(x) for x in leaving)

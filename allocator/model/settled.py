@@ -1,0 +1,132 @@
+"""How a brood is settled: the slots in which its phases begin, and where its parts live."""
+
+from dataclasses import dataclass
+
+from allocator.needs import BroodNeeds, Ints
+
+MILLIONTHS = 1_000_000
+
+
+@dataclass(frozen=True)
+class Place:
+    """A part of a brood in a vessel through some slots (half-open): `parts` of `of` equal portions.
+
+    Where a brood is found in several vessels today, its parts are uneven and are counted in millionths.
+    """
+
+    phase: int
+    vessel: str
+    start: int
+    end: int
+    parts: int = 1
+    of: int = 1
+
+
+@dataclass(frozen=True)
+class Settled:
+    """One brood through its whole life in the room.
+
+    `entries` has the slot in which each phase begins; an optional phase that is left out begins with the next.
+    `homeless` is the first phase for which there is no home; `sale` the slot in which the brood leaves.
+    """
+
+    entries: tuple[int, ...]
+    sale: int
+    places: tuple[Place, ...]
+    homeless: int | None = None
+
+    def end_of(self, phase: int) -> int:
+        """Return the slot in which a phase ends."""
+        return self.entries[phase + 1] if phase + 1 < len(self.entries) else self.sale
+
+    def used(self, phase: int) -> bool:
+        """Tell whether a phase takes up any time and has a home."""
+        housed = self.homeless is None or phase < self.homeless
+        return housed and self.entries[phase] < self.end_of(phase)
+
+
+@dataclass(frozen=True)
+class Score:
+    """What a plan is judged by, level by level; smaller is better at each."""
+
+    homeless_fish_days: int
+    added_cost: int
+    strain: int
+    change: int
+    handlings: int
+    move_days: int
+    vessel_days: int
+
+    def key(self) -> tuple[int, ...]:
+        """Return the values in the order in which they count."""
+        return (
+            self.homeless_fish_days,
+            self.added_cost,
+            self.strain,
+            self.change,
+            self.handlings,
+            self.move_days,
+            self.vessel_days,
+        )
+
+
+def place_load(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
+    """Return the load of a part of a brood in a class of vessel, rounded up; shape (caps, slots)."""
+    if of == MILLIONTHS:
+        return -(-brood.load[kind] * parts // of)
+    return brood.portion_load(kind, of) * parts
+
+
+def place_comfort(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
+    """Return what a part of a brood takes of a class of vessel, in percent of comfort, rounded up."""
+    if of == MILLIONTHS:
+        return -(-brood.comfort[kind] * parts // of)
+    return brood.portion_comfort(kind, of) * parts
+
+
+def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
+    """Return the fish-days for which a brood has no home."""
+    if settled.homeless is None:
+        return 0
+    return int(brood.fish_days[settled.entries[settled.homeless] : settled.sale].sum())
+
+
+def moves_in(brood: BroodNeeds, settled: Settled) -> dict[int, int]:
+    """Return how many moves (and sales) a brood needs in each slot, counted as the keeper carries nets.
+
+    A part that stays in its vessel is not moved. Where a split brood moves on, the count is the most that
+    sharing out can need: one less than the vessels it leaves and enters together.
+    """
+    moves: dict[int, int] = {}
+    by_phase: dict[int, set[str]] = {}
+    for place in settled.places:
+        by_phase.setdefault(place.phase, set()).add(place.vessel)
+    before: set[str] | None = None
+    for phase in range(len(brood.phases)):
+        if not (settled.used(phase) or brood.phases[phase].homes):
+            continue
+        here = by_phase[phase]
+        if before is not None:
+            arriving = here - before
+            if arriving:
+                leaving = before - here
+                slot = settled.entries[phase]
+                moves[slot] = moves.get(slot, 0) + max(len(arriving) + max(len(leaving), 1) - 1, 1)
+        before = here
+    if settled.homeless is None and before is not None:
+        moves[settled.sale] = moves.get(settled.sale, 0) + len(before)
+    return moves
+
+
+def handlings(brood: BroodNeeds, settled: Settled) -> int:
+    """Return how many times a lot of this brood is put into another vessel."""
+    count = 0
+    before: set[str] | None = None
+    for phase in range(len(brood.phases)):
+        if not (settled.used(phase) or brood.phases[phase].homes):
+            continue
+        here = {place.vessel for place in settled.places if place.phase == phase}
+        if before is not None:
+            count += len(here - before)
+        before = here
+    return count

@@ -1,0 +1,435 @@
+"""From a room to a checked answer: level by level, proven where it is, and never without a plan.
+
+room -> needs -> first fit -> levels -> unfold -> check -> Result
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from threading import Event
+from time import monotonic
+
+from allocator.check import Breach, check_plan
+from allocator.interrupt import stop_on_interrupt
+from allocator.model.board import score_of
+from allocator.model.bounds import cost_bound, worst_slices
+from allocator.model.cohorts import CohortModel, Keep
+from allocator.model.first_fit import FirstFit
+from allocator.model.hints import hint_again, hint_solution
+from allocator.model.naming import Solution, read_solution
+from allocator.model.search import Budget, search
+from allocator.model.settled import Score
+from allocator.model.unfold import unfold
+from allocator.needs import Needs, needs_of
+from allocator.plan import Plan
+from allocator.result import Answer, FoundBy, LevelOutcome, Progress, Result, Shortage
+from allocator.room import Room
+
+SEED = 7
+
+# Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
+WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 3.0, "change": 2.0}
+WORK_LAST = 1.0
+
+ROUNDS_PER_BROOD = 4
+MOST_ROUNDS = 240
+
+MOST_BROODS_FOR_ALL_LEVELS = 60
+"""Rooms with more broods than this are improved by first fit alone after level 1 (measured, see docs)."""
+
+THIS_WEEK_DAYS, SOON_DAYS = 7, 56
+THIS_WEEK_WEIGHT, SOON_WEIGHT, LATER_WEIGHT = 28, 4, 1
+"""How much a change counts by how near it is (judgement: this week far more than next season)."""
+
+
+class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
+    """A plan that was about to leave breaks a rule: our bug, and the plan is not given out."""
+
+    def __init__(self, breaches: list[Breach]) -> None:
+        super().__init__("; ".join(f"{b.rule.value}: {b.text}" for b in breaches[:5]))
+        self.breaches = breaches
+
+
+@dataclass
+class _Run:
+    """What one call of the planner shares: the tables, the clock, the stop button and the live line."""
+
+    room: Room
+    needs: Needs
+    stop: Event
+    deadline: float | None
+    started: float
+    progress: Callable[[Progress], None]
+    keep: Keep | None
+    prefer: Callable[[str, int], str | None]
+    work: float = 0.0
+    cut_short: bool = False
+
+    def over(self) -> bool:
+        """Tell whether the run should end with what it has."""
+        if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
+            self.cut_short = True
+        return self.cut_short
+
+    def budget(self, work: float) -> Budget:
+        """Return a budget that also ends at the deadline."""
+        left = None if self.deadline is None else max(self.deadline - monotonic(), 0.05)
+        return Budget(work, left)
+
+    def tell(self, stage: str) -> Callable[[float | None, float | None], None]:
+        """Return what shows the best value and bound of a stage as it runs."""
+
+        def show(value: float | None, bound: float | None) -> None:
+            self.progress(Progress(stage=stage, value=value, bound=bound, seconds=monotonic() - self.started))
+
+        return show
+
+
+@dataclass
+class _Found:
+    """The best solution so far, where it came from, and the levels that are done."""
+
+    solution: Solution
+    score: Score
+    by: FoundBy
+    levels: list[LevelOutcome] = field(default_factory=list)
+
+
+def plan_room(
+    room: Room,
+    *,
+    seconds: float | None = None,
+    against: Plan | None = None,
+    progress: Callable[[Progress], None] | None = None,
+) -> Result:
+    """Plan a room and return both answers: with what is there, and with the cheapest addition.
+
+    Parameters
+    ----------
+    room
+        As read; see `allocator.reading`.
+    seconds
+        Wall time to stay within, roughly; without it the work is limited in a way that gives the same plan on
+        every machine.
+    against
+        The plan that the keeper already has; the new one changes it as little as the levels above allow.
+    progress
+        Called often with how far the search is.
+
+    Raises
+    ------
+    PlannerFault
+        If the plan found breaks a rule: our bug. It never happens silently.
+    """
+    started = monotonic()
+    deadline = None if seconds is None else started + seconds
+    with stop_on_interrupt() as stop:
+        show = progress or (lambda _: None)
+        show(Progress(stage="reading the room"))
+        needs = needs_of(room)
+        keep, prefer = _keep(needs, against)
+        run = _Run(room, needs, stop, deadline, started, show, keep, prefer)
+        as_it_is = _as_it_is(run)
+        if as_it_is.score.homeless_fish_days == 0:
+            _finish(run, as_it_is, adding=False)
+            best = as_it_is
+        else:
+            best = _cheapest(run)
+            if (
+                best.score.homeless_fish_days > 0
+                and best.score.homeless_fish_days >= as_it_is.score.homeless_fish_days
+            ):
+                best = as_it_is
+            _finish(run, best, adding=best is not as_it_is)
+    shortages = _shortages(needs)
+    answer = _answer(run, best, shortages)
+    other = answer if best is as_it_is else _answer(run, as_it_is, shortages)
+    return Result(
+        room=_room_with(room, needs, best.solution),
+        best=answer,
+        as_it_is=other,
+        stopped=run.cut_short,
+        seconds=monotonic() - started,
+        work=run.work,
+    )
+
+
+# -- level 1 ---------------------------------------------------------------------------------------------
+
+
+def _first_fit(run: _Run, added: dict[int, int], stage: str) -> _Found:
+    fit = FirstFit(run.needs, added)
+    run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
+    fit.run()
+    rounds = min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
+    tell = run.tell(stage)
+
+    def go_on(score: Score) -> bool:
+        tell(float(score.homeless_fish_days or score.added_cost / 100), None)
+        return not run.over()
+
+    fit.improve(rounds, SEED, go_on=go_on)
+    solution = _trimmed(run.needs, Solution(fit.board.solution(), added))
+    return _Found(solution, score_of(run.needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
+
+
+def _trimmed(needs: Needs, solution: Solution) -> Solution:
+    """Rename the added vessels that are in use to the first numbers, and drop the others."""
+    used: dict[int, list[str]] = {}
+    for settled in solution.settled:
+        for place in settled.places:
+            if place.vessel not in needs.class_of:
+                kind = next(
+                    k
+                    for k in needs.classes
+                    if place.vessel.startswith(f"new {k.like} ") and k.index in solution.added
+                )
+                names = used.setdefault(kind.index, [])
+                if place.vessel not in names:
+                    names.append(place.vessel)
+    renamed = {
+        old: f"new {needs.classes[index].like} {number}"
+        for index, names in used.items()
+        for number, old in enumerate(sorted(names, key=lambda n: int(n.rsplit(" ", 1)[1])), start=1)
+    }
+    settled_again = tuple(
+        type(s)(
+            s.entries,
+            s.sale,
+            tuple(
+                type(p)(p.phase, renamed.get(p.vessel, p.vessel), p.start, p.end, p.parts, p.of)
+                for p in s.places
+            ),
+            s.homeless,
+        )
+        for s in solution.settled
+    )
+    return Solution(settled_again, {index: len(names) for index, names in used.items()})
+
+
+def _as_it_is(run: _Run) -> _Found:
+    """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
+    found = _first_fit(run, {}, "with what is there")
+    if found.score.homeless_fish_days == 0:
+        found.levels.append(_level(1, "fish without a home", "fish-days", 0, 0))
+        return found
+    bound = 0.0
+    if not run.over():
+        model = CohortModel(run.needs, adding=False, homeless=True)
+        hint_solution(model, found.solution)
+        bound = _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
+        if bound >= found.score.homeless_fish_days and not _confirmed(run, cost_below=None):
+            found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
+    else:
+        found.levels.append(_level(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
+    return found
+
+
+def _cheapest(run: _Run) -> _Found:
+    """Return the cheapest addition that houses all, or the least homeless where no addition does."""
+    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
+    found = _first_fit(run, most, "with tanks added")
+    if run.over():
+        found.levels.append(
+            _level(
+                1, "cost of added tanks", "price", found.score.added_cost / 100, cost_bound(run.needs) / 100
+            )
+        )
+        return found
+    if found.score.homeless_fish_days > 0:
+        model = CohortModel(run.needs, adding=True, homeless=True)
+        hint_solution(model, found.solution)
+        _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
+        if found.score.homeless_fish_days > 0:
+            return found
+        found.levels.clear()
+    model = CohortModel(run.needs, adding=True, homeless=False)
+    hint_solution(model, found.solution)
+    floor = cost_bound(run.needs)
+    model.model.add(model.objectives["cost"] >= floor)
+    bound = _minimise(run, model, found, "cost", 1, "cost of added tanks", "price")
+    cost = found.score.added_cost
+    proven = max(bound, floor) >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
+    found.levels[-1] = _level(
+        1, "cost of added tanks", "price", cost / 100, max(bound, floor) / 100, proven=proven
+    )
+    return found
+
+
+def _confirmed(run: _Run, *, cost_below: int | None) -> bool:
+    """Ask again, another way, whether there really is no cheaper plan (or none at all with nothing added).
+
+    The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
+    been wrong before (a reported fault of presolve).
+    """
+    if cost_below is None and worst_slices(run.needs):
+        return True
+    if run.over():
+        return False
+    model = CohortModel(run.needs, adding=cost_below is not None, homeless=False)
+    if cost_below is not None:
+        model.model.add(model.objectives["cost"] <= cost_below - 1)
+    again = search(
+        model.model,
+        run.budget(WORK["confirm"]),
+        stop=run.stop,
+        tell=run.tell("making sure that no cheaper plan exists"),
+        presolve=False,
+    )
+    run.work += again.work
+    return again.impossible
+
+
+# -- levels 2 to 4 ---------------------------------------------------------------------------------------
+
+
+def _finish(run: _Run, found: _Found, *, adding: bool) -> None:
+    """Improve a level 1 answer by strain, change and handling, one after another."""
+    names = [
+        ("strain", 2, "strain", "points", WORK["strain"]),
+        ("change", 3, "change to the plan in hand", "points", WORK["change"]),
+        ("handlings", 4, "handlings", "moves", WORK_LAST),
+        ("move_days", 4, "days with moves", "days", WORK_LAST),
+        ("vessel_days", 4, "vessel-days in use", "days", WORK_LAST),
+    ]
+    model: CohortModel | None = None
+    if len(run.needs.broods) <= MOST_BROODS_FOR_ALL_LEVELS and not run.over():
+        homeless = found.score.homeless_fish_days > 0
+        model = CohortModel(run.needs, adding=adding, homeless=homeless, keep=run.keep)
+        if homeless:
+            model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
+        if adding:
+            model.model.add(model.objectives["cost"] <= found.score.added_cost)
+        hint_solution(model, found.solution)
+    for key, level, name, unit, work in names:
+        if key == "change" and run.keep is None:
+            continue
+        if model is None or run.over():
+            value = float(getattr(found.score, key))
+            found.levels.append(_level(level, name, unit, value, 0))
+            continue
+        _minimise(run, model, found, key, level, name, unit, work)
+
+
+def _minimise(
+    run: _Run,
+    model: CohortModel,
+    found: _Found,
+    key: str,
+    level: int,
+    name: str,
+    unit: str,
+    work: float | None = None,
+) -> float:
+    """Minimise one objective, keep what is better, cap it for the next level and return its bound."""
+    objective = model.objectives[key]
+    field_name = {"homeless": "homeless_fish_days", "cost": "added_cost"}.get(key, key)
+    if isinstance(objective, int):
+        found.levels.append(_level(level, name, unit, objective, objective))
+        return float(objective)
+    model.model.minimize(objective)
+    result = search(
+        model.model,
+        run.budget(WORK[key] if work is None else work),
+        stop=run.stop,
+        tell=run.tell(name),
+    )
+    run.work += result.work
+    value = getattr(found.score, field_name)
+    bound = max(result.bound, 0.0)
+    if result.value is not None:
+        solution = read_solution(model, result.value, run.prefer)
+        score = score_of(run.needs, solution.added, solution.settled)
+        change = result.value(model.objectives["change"])
+        score = Score(**{**score.__dict__, "change": change})
+        if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
+            found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
+        value = round(result.objective)
+        hint_again(model, result)
+        model.model.add(objective <= value)
+    elif not result.impossible:
+        model.model.add(objective <= max(value, 0))
+    scale = 100 if key == "cost" else 1
+    found.levels.append(_level(level, name, unit, value / scale, bound / scale, proven=result.optimal))
+    return bound
+
+
+def _level(
+    level: int, name: str, unit: str, value: float, bound: float, *, proven: bool | None = None
+) -> LevelOutcome:
+    return LevelOutcome(
+        level=level,
+        name=name,
+        unit=unit,
+        value=value,
+        bound=min(bound, value),
+        proven=bound >= value if proven is None else proven,
+    )
+
+
+# -- the answer ------------------------------------------------------------------------------------------
+
+
+def _room_with(room: Room, needs: Needs, solution: Solution) -> Room:
+    added = {needs.classes[index].like: copies for index, copies in solution.added.items() if copies}
+    return room.with_added(added) if added else room
+
+
+def _answer(run: _Run, found: _Found, shortages: tuple[Shortage, ...]) -> Answer:
+    """Unfold and check a solution; nothing leaves the planner unchecked."""
+    proven = bool(found.levels) and all(level.proven for level in found.levels if level.level == 1)
+    plan = unfold(run.needs, found.solution, proven=proven)
+    room = _room_with(run.room, run.needs, found.solution)
+    breaches = [breach for breach in check_plan(room, plan) if not breach.as_found]
+    if breaches:
+        raise PlannerFault(breaches)
+    return Answer(
+        plan=plan,
+        found_by=found.by,
+        levels=tuple(found.levels),
+        shortages=shortages if found.score.homeless_fish_days or found.score.added_cost else (),
+    )
+
+
+def _shortages(needs: Needs) -> tuple[Shortage, ...]:
+    return tuple(
+        Shortage(
+            on=needs.days[found.slot],
+            kind=" or ".join(sorted({kind.sample.declared_as for kind in found.classes})),
+            needed=found.needed,
+            there=found.there,
+            broods=tuple(sorted(brood.name for brood in found.broods)),
+        )
+        for found in worst_slices(needs)
+    )
+
+
+# -- the plan in hand ------------------------------------------------------------------------------------
+
+
+def _keep(needs: Needs, against: Plan | None) -> tuple[Keep | None, Callable[[str, int], str | None]]:
+    """Return what the plan in hand says, as classes by slot, and which vessel name it gives."""
+    if against is None:
+        return None, lambda _brood, _slot: None
+    names: dict[tuple[str, int], str] = {}
+    slots = {day: slot for slot, day in enumerate(needs.days)}
+    classes: list[dict[int, int]] = [{} for _ in needs.broods]
+    index = {brood.name: brood.index for brood in needs.broods}
+    for stay in against.stays:
+        if stay.brood not in index:
+            continue
+        kind = needs.class_of.get(stay.vessel)
+        for day, slot in slots.items():
+            if stay.from_ <= day < stay.until and slot < needs.slots:
+                names.setdefault((stay.brood, slot), stay.vessel)
+                if kind is not None:
+                    classes[index[stay.brood]][slot] = kind.index
+    weight = tuple(
+        _weight(needs.room.today, day) * int(needs.slot_days[s]) for s, day in enumerate(needs.days[:-1])
+    )
+    return Keep(tuple(classes), weight), lambda brood, slot: names.get((brood, slot))
+
+
+def _weight(today: date, day: date) -> int:
+    ahead = (day - today).days
+    return THIS_WEEK_WEIGHT if ahead < THIS_WEEK_DAYS else SOON_WEIGHT if ahead < SOON_DAYS else LATER_WEIGHT
