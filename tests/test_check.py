@@ -4,7 +4,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import date
-from time import perf_counter
+from time import process_time
 
 import pytest
 from small_rooms import (
@@ -678,8 +678,8 @@ def test_a_club_room_is_checked_in_three_seconds() -> None:
     )
     room = small_room(vessels=vessels, broods=tuple(broods), groups=(), keeper=Keeper(move_days=(SATURDAY,)))
     plan = Plan(verdict=Verdict.FITS, proven=False, stays=tuple(stays), moves=tuple(moves), flow=flow)
-    begun = perf_counter()
+    begun = process_time()
     breaches = check_plan(room, plan)
-    assert perf_counter() - begun < 3
+    assert process_time() - begun < 3
     assert codes(breaches) <= {Rule.SIZE}
     assert (max(s.until for s in stays) - TODAY).days > 550

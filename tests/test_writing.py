@@ -1,0 +1,197 @@
+"""Plans as files: the same bytes every time, all of a file or nothing, and no formulas."""
+
+import csv
+import errno
+import json
+import os
+from datetime import date
+from pathlib import Path
+
+import pytest
+from small_rooms import small_plan
+
+from allocator.plan import Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.problems import InputError
+from allocator.rules import FlowSetting
+from allocator.writing import plan_csv, plan_json, write_atomically
+
+NAMES = [
+    "1E2",
+    "007",
+    "[R4]",
+    "<b>",
+    "=x",
+    "+1",
+    "-1",
+    "@y",
+    "\tz",
+    "\rz",
+    "null",
+    "🐟",
+    'say "hi", twice',
+    "ä\nb",
+]
+
+
+def named_plan(name: str) -> Plan:
+    """Return a plan of one row a table in which everything is called by one name."""
+    day = date(2027, 1, 9)
+    return Plan(
+        verdict=Verdict.DOES_NOT_FIT,
+        proven=True,
+        added=(Added(like=name, copies=1, from_=day),),
+        stays=(Stay(lot=name, brood=name, vessel=name, from_=day, until=date(2027, 2, 9), fish=3),),
+        moves=(Move(on=day, lot=name, brood=name, from_=None, to=name, fish=3),),
+        flow=(FlowChange(vessel=name, from_=day, setting=FlowSetting.STILL),),
+        homeless=(Homeless(brood=name, from_=day, until=date(2027, 2, 9), fish=3),),
+    )
+
+
+def test_the_keys_of_a_plan_file() -> None:
+    data = json.loads(plan_json(small_plan(), "abc", versions={"b": "2", "a": "1"}))
+    assert list(data) == [
+        "format",
+        "verdict",
+        "proven",
+        "added",
+        "stays",
+        "moves",
+        "flow",
+        "homeless",
+        "versions",
+        "input_digest",
+        "with_what_you_have",
+    ]
+    assert data["format"] == 1
+    assert data["verdict"] == "fits"
+    assert data["input_digest"] == "abc"
+    assert list(data["versions"].items()) == [("a", "1"), ("b", "2")]
+    assert data["with_what_you_have"] is None
+    assert data["stays"][0] == {
+        "lot": "B1",
+        "brood": "B1",
+        "vessel": "box 3",
+        "from": "2027-01-09",
+        "until": "2027-01-30",
+        "fish": 20,
+    }
+    assert data["moves"][0] == {
+        "on": "2027-01-09",
+        "lot": "B1",
+        "brood": "B1",
+        "from": None,
+        "to": "box 3",
+        "fish": 20,
+    }
+    assert data["flow"][0] == {"vessel": "box 1", "from": "2027-01-02", "setting": "still"}
+
+
+def test_the_plan_with_what_you_have_stands_inside() -> None:
+    data = json.loads(plan_json(small_plan(), "abc", as_it_is=named_plan("x")))
+    inner = data["with_what_you_have"]
+    assert list(inner) == ["verdict", "proven", "added", "stays", "moves", "flow", "homeless"]
+    assert inner["homeless"] == [{"brood": "x", "from": "2027-01-09", "until": "2027-02-09", "fish": 3}]
+
+
+def test_the_same_plan_gives_the_same_bytes_in_whatever_order_it_was_found() -> None:
+    plan = small_plan()
+    turned = plan.model_copy(
+        update={"stays": plan.stays[::-1], "moves": plan.moves[::-1], "flow": plan.flow[::-1]}
+    )
+    assert plan_json(turned, "abc") == plan_json(plan, "abc")
+
+
+def test_the_versions_are_those_in_use() -> None:
+    assert set(json.loads(plan_json(small_plan(), "abc"))["versions"]) == {"allocator", "ortools"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_spreadsheet_takes_no_name_for_a_formula(name: str, tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    paths = plan_csv(named_plan(name), folder)
+    assert [path.name for path in paths] == [
+        "added.csv",
+        "stays.csv",
+        "moves.csv",
+        "flow.csv",
+        "homeless.csv",
+    ]
+    for path in paths:
+        with path.open(encoding="utf-8", newline="") as file:
+            (row,) = csv.DictReader(file)
+        for cell in row.values():
+            assert not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+            assert name not in cell or cell in (name, f"'{name}")
+
+
+def test_the_tables_of_a_spreadsheet(tmp_path: Path) -> None:
+    plan_csv(small_plan(), tmp_path)
+    rows = (tmp_path / "moves.csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0] == "on,lot,brood,from,to,fish"
+    assert rows[1] == "2027-01-09,B1,B1,,box 3,20"
+    assert rows[-1] == "2027-08-07,P1,P1,long 1,,40"
+    assert (tmp_path / "homeless.csv").read_text(encoding="utf-8").splitlines() == ["brood,from,until,fish"]
+
+
+def test_a_file_is_written_and_replaced(tmp_path: Path) -> None:
+    path = tmp_path / "plan.json"
+    write_atomically(path, "one ä\n")
+    path.chmod(0o640)
+    write_atomically(path, "two\n")
+    assert path.read_bytes() == b"two\n"
+    assert path.stat().st_mode & 0o777 == 0o640
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_link_goes_on_pointing_where_it_does(tmp_path: Path) -> None:
+    path, link = tmp_path / "plan.json", tmp_path / "link.json"
+    path.write_text("old", encoding="utf-8")
+    link.symlink_to(path)
+    write_atomically(link, "new")
+    assert link.is_symlink()
+    assert path.read_text(encoding="utf-8") == "new"
+
+
+def test_a_device_is_written_to_not_replaced() -> None:
+    write_atomically(Path(os.devnull), "gone")
+    assert not Path(os.devnull).is_file()
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (errno.ENOSPC, "the disk is full"),
+        (errno.EROFS, "the disk can only be read"),
+        (errno.EACCES, "writing is not allowed here"),
+    ],
+)
+def test_a_full_disk_leaves_the_old_file_and_no_half_of_a_new_one(
+    code: int, words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "plan.json"
+    path.write_text("old", encoding="utf-8")
+
+    def fail(_: int) -> None:
+        raise OSError(code, os.strerror(code))
+
+    monkeypatch.setattr(os, "fsync", fail)
+    with pytest.raises(InputError, match=words):
+        write_atomically(path, "new" * 1000)
+    assert path.read_text(encoding="utf-8") == "old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_folder_or_nowhere_is_a_problem(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="this is a folder, not a file"):
+        write_atomically(tmp_path, "x")
+    with pytest.raises(InputError, match="there is no such folder"):
+        write_atomically(tmp_path / "no" / "plan.json", "x")
+    with pytest.raises(InputError, match="there is no such folder"):
+        plan_csv(small_plan(), tmp_path / "no" / "out")
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    with pytest.raises(InputError, match="is a file, not a folder"):
+        write_atomically(tmp_path / "file" / "plan.json", "x")
+    with pytest.raises(InputError, match="cannot be written"):
+        plan_csv(small_plan(), tmp_path / "file")
+    with pytest.raises(InputError, match="cannot be written"):
+        write_atomically(Path("a\0b"), "x")
