@@ -6,41 +6,59 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from allocator.console import NAME, Exit, UserError, live_line
+from allocator.console import NAME, Exit, UserError, complain, live_line
 
 if TYPE_CHECKING:
+    from allocator.check import Breach
     from allocator.plan import Plan
     from allocator.reading import RoomReading
+    from allocator.reading.plan_file import PlanReading
     from allocator.result import Result
     from allocator.room import Room
     from allocator.rules import Evidence, RulePack
 
 
 class Answered(NamedTuple):
-    """A plan to print, the room it lives in (with added vessels), and the result if planned just now."""
+    """A plan to print, the room it lives in (with added vessels), and where it comes from.
+
+    `result` is there if the room was planned just now; `as_it_is` if the plan adds vessels and it is known
+    what becomes of the broods without them.
+    """
 
     reading: "RoomReading"
     room: "Room"
     plan: "Plan"
     result: "Result | None" = None
+    as_it_is: "Plan | None" = None
 
 
 def answered(room: Path, plan_file: Path | None, seconds: float | None, today: str | None) -> Answered:
     """Return the plan of a file, once it is checked, or plan the room."""
     reading = room_read(room, today)
+    if reading.warnings:
+        complain([str(problem) for problem in reading.warnings])
     if plan_file is None:
         result = planned(reading, seconds, None)
         return Answered(reading, result.room, result.best.plan, result)
-    from allocator.check import check_plan, room_for
-    from allocator.reading.plan_file import read_plan
+    from allocator.check import room_for
     from allocator.reports.checked import check_text
 
-    found = read_plan(plan_file)
-    full = room_for(reading.room, found)
-    breaches = check_plan(full, found)
+    found, breaches = plan_checked(reading, room, plan_file)
     if any(not breach.as_found for breach in breaches):
         raise UserError(f"{plan_file} does not keep the rules of {room}.\n{check_text(breaches)}")
-    return Answered(reading, full, found)
+    return Answered(reading, room_for(reading.room, found.plan), found.plan, None, found.as_it_is)
+
+
+def plan_checked(reading: "RoomReading", room: Path, plan_file: Path) -> tuple["PlanReading", list["Breach"]]:
+    """Return what a plan file says and which rules it breaks; say so if it was made from something else."""
+    from allocator.check import check_plan, room_for
+    from allocator.reading.plan_file import read_plan
+
+    found = read_plan(plan_file)
+    if found.digest and found.digest != reading.digest:
+        changed = f"{room} or its rules have changed since {plan_file} was made"
+        complain([f"{NAME}: {changed}; it is checked against what they are now"])
+    return found, check_plan(room_for(reading.room, found.plan), found.plan)
 
 
 def room_read(room: Path, today: str | None) -> "RoomReading":
@@ -62,7 +80,7 @@ def planned(reading: "RoomReading", seconds: float | None, against: Path | None)
     if against is not None:
         from allocator.reading.plan_file import read_plan
 
-        before = read_plan(against)
+        before = read_plan(against).plan
     with live_line() as show:
         return plan_room(reading.room, seconds=seconds, against=before, progress=show)
 

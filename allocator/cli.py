@@ -20,6 +20,7 @@ from allocator.asked import (
     exit_code,
     folder_is_there,
     pack_named,
+    plan_checked,
     planned,
     room_read,
 )
@@ -106,7 +107,8 @@ def plan(
     if json_file is not None:
         from allocator.writing import plan_json, write_atomically
 
-        write_atomically(json_file, plan_json(result.best.plan, reading.digest))
+        before = result.as_it_is.plan if result.best.plan.added else None
+        write_atomically(json_file, plan_json(result.best.plan, reading.digest, as_it_is=before))
     if csv_folder is not None:
         from allocator.writing import plan_csv
 
@@ -142,7 +144,10 @@ def moves(
 
     first, last = day_of(start_day, "--from"), day_of(until, "--until")
     answer = answered(room, plan_file, seconds, today)
-    say(moves_text(answer.room, answer.plan, first or answer.room.today, last))
+    first = first or answer.room.today
+    if last is not None and last <= first:
+        raise UserError(f"--until {last} is not after {first}, the first day to print", "give a later day")
+    say(moves_text(answer.room, answer.plan, first, last))
     return exit_code(answer.plan)
 
 
@@ -185,7 +190,7 @@ def tanks(room: RoomFile, plan_file: PlanFile = None, seconds: Seconds = None, t
     if answer.result is not None:
         say(tanks_text(answer.result, answer.reading.gallon))
     else:
-        say(tanks_of_plan_text(answer.room, answer.plan, answer.reading.gallon))
+        say(tanks_of_plan_text(answer.room, answer.plan, answer.reading.gallon, as_it_is=answer.as_it_is))
     return exit_code(answer.plan)
 
 
@@ -204,13 +209,9 @@ def check(
     Example:
       allocator check my-room.yaml plan.json
     """
-    from allocator.check import check_plan, room_for
-    from allocator.reading.plan_file import read_plan
     from allocator.reports.checked import check_text
 
-    reading = room_read(room, today)
-    found = read_plan(plan_file)
-    breaches = check_plan(room_for(reading.room, found), found)
+    _, breaches = plan_checked(room_read(room, today), room, plan_file)
     say(check_text(breaches))
     return Exit.DOES_NOT_FIT if any(not breach.as_found for breach in breaches) else Exit.FITS
 

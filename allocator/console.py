@@ -39,9 +39,18 @@ Shows = Callable[["Progress"], None]
 """Shows how far a plan has come."""
 
 
+class ReaderGoneError(Exception):
+    """Whoever read stdout has closed it."""
+
+
 def say(text: str) -> None:
     """Print to stdout, as it is."""
-    sys.stdout.write(text.rstrip("\n") + "\n")
+    try:
+        sys.stdout.write(text.rstrip("\n") + "\n")
+        sys.stdout.flush()
+    except BrokenPipeError as error:
+        # As the error that it is, the command line library would take it for one of its own.
+        raise ReaderGoneError from error
 
 
 def complain(lines: Sequence[str]) -> None:
@@ -91,10 +100,9 @@ def guarded(run: Callable[[], int], *, debug: bool) -> int:
             stream.reconfigure(errors="backslashreplace")
     try:
         code = run()
-        sys.stdout.flush()
     except KeyboardInterrupt:
         return INTERRUPTED
-    except BrokenPipeError:
+    except ReaderGoneError:
         # The reader has gone; keep the interpreter from complaining about it when it flushes at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return BROKEN_PIPE

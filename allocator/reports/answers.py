@@ -24,6 +24,11 @@ SURVIVAL = {
     Estimate.EXPECTED: "expected survival",
     Estimate.HIGH: "survival at the high end",
 }
+LEVEL_WORDS = {
+    "strain": "strain: above comfort, moved outside the better sizes, stronger flow than they like",
+    "handlings": "times that fish are handled",
+    "vessel-days in use": "days that vessels are in use",
+}
 MOST_NAMES = 6
 CENT = 0.005
 
@@ -198,14 +203,18 @@ def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
     )
     rows = [
         (
-            f"{level.level} {clean(level.name)}",
-            f"{figure(level.value)} {level.unit}".rstrip(),
-            f"{figure(level.bound)} {level.unit}".rstrip(),
+            f"{level.level} {clean(LEVEL_WORDS.get(level.name, level.name))}",
+            _amount(level.value, level.unit),
+            _amount(level.bound, level.unit),
             "yes" if level.proven else "no",
         )
         for level in levels
     ]
     return table(columns, rows, indent="  ")
+
+
+def _amount(value: float, unit: str) -> str:
+    return money(value) if unit == "price" else f"{figure(value)} {unit}".rstrip()
 
 
 def figure(value: float) -> str:

@@ -104,15 +104,18 @@ def weight_caution(room: Room, gallon: Gallon | None = None) -> str:
     counted += " Gravel, stands, filters and covers always come on top."
     if over:
         head += f" More than the load you state: {joined(over)}."
-    return "\n".join(
-        [paragraph(head), table(COLUMNS, rows, indent="  "), paragraph(counted), paragraph(_FLOOR_CAUTION)]
-    )
+    return "\n".join([paragraph(head), _table(rows), paragraph(counted), paragraph(_FLOOR_CAUTION)])
 
 
 def _place(rack: str, shelf: str) -> str:
     names = [f"rack {clean(rack)}"] if rack else []
     names += [f"shelf {clean(shelf)}"] if shelf else []
     return ", ".join(names) or "not placed in a rack"
+
+
+def _table(rows: list[tuple[str, ...]]) -> str:
+    columns = COLUMNS if any(row[-1] for row in rows) else COLUMNS[:-1]
+    return table(columns, [row[: len(columns)] for row in rows], indent="  ")
 
 
 def _total_kg(vessels: list[Vessel]) -> float:

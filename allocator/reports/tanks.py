@@ -24,15 +24,22 @@ def tanks_text(result: Result, gallon: Gallon | None = None) -> str:
     return f"{_page(result.room, result.best.plan, answers, gallon)}\n\n{sure_text(result)}"
 
 
-def tanks_of_plan_text(room: Room, plan: Plan, gallon: Gallon | None = None) -> str:
+def tanks_of_plan_text(
+    room: Room, plan: Plan, gallon: Gallon | None = None, *, as_it_is: Plan | None = None
+) -> str:
     """Return the same for a plan out of a file, about whose search nothing is known.
 
     Parameters
     ----------
     room
         With the vessels that the plan adds.
+    as_it_is
+        What becomes of the broods with nothing added, if it is known.
     """
-    return _page(room, plan, [homeless_table(plan)] if plan.homeless else [], gallon)
+    answers = [homeless_table(plan)] if plan.homeless else []
+    if as_it_is is not None and as_it_is.homeless:
+        answers.append(f"With what you have\n{homeless_table(as_it_is)}")
+    return _page(room, plan, answers, gallon)
 
 
 def _page(room: Room, plan: Plan, answers: list[str], gallon: Gallon | None) -> str:

@@ -1,0 +1,455 @@
+"""The command line: help, exit codes, messages, and that nothing is written or shown that should not be."""
+
+import json
+import os
+import subprocess
+import sys
+import types
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from small_rooms import small_room
+from test_reports import fits, needs_more
+from typer.testing import CliRunner
+
+import allocator.reading
+from allocator import __version__
+from allocator.cli import app, main
+from allocator.console import MOST_PROBLEMS, Exit, progress_words
+from allocator.problems import InputError, Problem
+from allocator.result import NoPlanInTime, Progress, Result
+
+COMMANDS = ("plan", "moves", "where", "tanks", "check", "rules", "new")
+ROOT = Path(__file__).parent.parent
+
+
+def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run the tool as a keeper does, in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-m", "allocator", *arguments],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT), **environment},
+    )
+
+
+@pytest.fixture
+def given(monkeypatch: pytest.MonkeyPatch) -> Callable[[Result | Exception], None]:
+    """Return a switch that puts a ready answer in the place of reading and planning."""
+
+    def set_result(result: Result | Exception) -> None:
+        room = small_room() if isinstance(result, Exception) else result.room
+        warning = Problem("room.yaml", 3, "odd [today] thing")
+        reading = types.SimpleNamespace(room=room, warnings=[warning], digest="abc", gallon="us")
+
+        def plan_room(_: object, **_options: object) -> Result:
+            if isinstance(result, Exception):
+                raise result
+            return result
+
+        def read_room(_: Path, today: object = None) -> object:  # noqa: ARG001 - as the real one is called
+            return reading
+
+        monkeypatch.setattr(allocator.reading, "read_room", read_room)
+        monkeypatch.setitem(sys.modules, "allocator.planner", types.SimpleNamespace(plan_room=plan_room))
+
+    return set_result
+
+
+# Help
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help_with_an_example(command: str) -> None:
+    shown = CliRunner().invoke(app, [command, "--help"])
+    assert shown.exit_code == 0
+    assert f"allocator {command}" in shown.output.split("Example")[1]
+    assert command in CliRunner().invoke(app, ["--help"]).output
+
+
+def test_there_are_no_other_commands() -> None:
+    assert {command.callback.__name__ for command in app.registered_commands if command.callback} == set(
+        COMMANDS
+    )
+
+
+def test_every_option_says_what_it_is_for() -> None:
+    for command in COMMANDS:
+        lines = CliRunner().invoke(app, [command, "--help"]).output.splitlines()
+        options = [line for line in lines if line.startswith("  --")]
+        assert options
+        assert all(len(line.split("  ", 2)[-1].split()) > 1 for line in options), command
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--version"]) == Exit.FITS
+    assert capsys.readouterr().out == f"allocator {__version__}\n"
+
+
+def test_without_a_command_the_help_is_shown(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == Exit.FITS
+    assert "Exit codes" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("code", "banned"),
+    [
+        (
+            "import allocator.cli; allocator.cli.main(['--help'])",
+            ("ortools", "pandas", "numpy", "pydantic", "rich"),
+        ),
+        ("import allocator.check, allocator.reports.checked", ("ortools", "pandas", "numpy")),
+        ("import allocator.cli; allocator.cli.main(['rules'])", ("ortools", "pandas", "numpy")),
+    ],
+)
+def test_slow_libraries_wait_until_they_are_needed(code: str, banned: tuple[str, ...]) -> None:
+    code += f"; import sys; sys.exit(','.join(m for m in {banned!r} if m in sys.modules) or 0)"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+# Answers and exit codes
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["plan", "room.yaml"],
+        ["plan", "room.yaml", "--all", "--time", "5", "--today", "2027-01-02"],
+        ["moves", "room.yaml", "--from", "2027-01-09", "--until", "2027-02-01"],
+        ["where", "room.yaml", "--on", "2027-05-08"],
+        ["tanks", "room.yaml"],
+    ],
+)
+def test_exit_codes_follow_the_verdict(
+    arguments: list[str], given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(fits())
+    assert main(arguments) == Exit.FITS
+    given(needs_more())
+    assert main(arguments) == Exit.DOES_NOT_FIT
+    shown = capsys.readouterr()
+    assert shown.err == ("" if arguments[0] == "plan" else "room.yaml:3: odd [today] thing\n" * 2)
+    assert "\x1b" not in shown.out
+
+
+def test_warnings_are_part_of_the_answer(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(fits())
+    main(["plan", "room.yaml"])
+    assert "room.yaml:3: odd [today] thing" in capsys.readouterr().out
+
+
+def test_the_moves_begin_today_unless_told_otherwise(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(fits())
+    main(["moves", "room.yaml"])
+    assert "Moves for small, from Sat 2 Jan 2027" in capsys.readouterr().out
+
+
+def test_no_plan_in_time(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(NoPlanInTime())
+    assert main(["plan", "room.yaml"]) == Exit.NO_PLAN
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "--time" in shown.err
+
+
+def test_a_fault_of_the_tool_is_short_and_says_how_to_report_it(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(ZeroDivisionError("secret"))
+    assert main(["plan", "room.yaml"]) == Exit.BUG
+    shown = capsys.readouterr()
+    assert "fault of the tool, not of your files: ZeroDivisionError at test_cli.py:" in shown.err
+    assert "Traceback" not in shown.err
+    assert "secret" not in shown.err
+    assert main(["--debug", "plan", "room.yaml"]) == Exit.BUG
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_debug_by_environment(
+    given: Callable[[Result | Exception], None],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given(ZeroDivisionError())
+    monkeypatch.setenv("ALLOCATOR_DEBUG", "1")
+    assert main(["plan", "room.yaml"]) == Exit.BUG
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_stop_from_the_keyboard_is_quiet(
+    given: Callable[[Any], None], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    given(fits())
+    monkeypatch.setattr(allocator.reading, "read_room", stopped)
+    assert main(["plan", "room.yaml"]) == 130
+    shown = capsys.readouterr()
+    assert (shown.out, shown.err) == ("", "")
+
+
+# Bad input and usage
+
+
+def test_problems_are_printed_at_once_and_capped(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    problems = [Problem("room.yaml", n, "tank [R4] is odd", found="<b>") for n in range(1, 41)]
+    given(InputError(problems))
+    assert main(["plan", "room.yaml"]) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    lines = shown.err.splitlines()
+    assert shown.out == ""
+    assert lines[0] == "room.yaml:1: tank [R4] is odd (<b>)"
+    assert len(lines) == MOST_PROBLEMS + 1
+    assert lines[-1] == "and 15 more"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["plane"], "no such command 'plane'"),
+        (["plan"], "missing argument 'ROOM'"),
+        (["plan", "room.yaml", "--nope"], "no such option"),
+        (["plan", "room.yaml", "--time", "soon"], "--time"),
+        (["plan", "room.yaml", "--time", "0"], "--time must be above 0 (got 0)"),
+        (["plan", "room.yaml", "--time", "nan"], "--time must be above 0"),
+        (["plan", "room.yaml", "--json", "no/such/folder/plan.json"], "there is no folder"),
+        (["where", "room.yaml"], "missing option '--on'"),
+        (["where", "room.yaml", "--on", "8.5.2027"], "year, month, day"),
+        (["where", "room.yaml", "--on", "2027-02-30"], "no such day"),
+        (["where", "room.yaml", "--on", "2026-12-31"], "before the plan begins"),
+        (["moves", "room.yaml", "--from", "tomorrow"], "--from tomorrow"),
+        (["moves", "room.yaml", "--from", "2027-02-01", "--until", "2027-02-01"], "--until"),
+        (["tanks", "room.yaml", "--today", "x"], "--today x"),
+        (["rules", "zebrafihs"], "did you mean 'zebrafish'?"),
+        (["rules", "--evidence", "published?"], "did you mean 'published'?"),
+        (["rules", "zebrafish", "--room", "room.yaml"], "not both"),
+        (["new", "no/such/folder/room.yaml"], "no/such/folder/room.yaml"),
+    ],
+)
+def test_usage_errors_are_one_line_with_exit_2(
+    arguments: list[str],
+    said: str,
+    given: Callable[[Result | Exception], None],
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    given(fits())
+    assert main(arguments) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert said in shown.err
+    lines = [line for line in shown.err.splitlines() if not line.startswith("room.yaml:3:")]
+    assert len(lines) == 1
+    assert lines[0].startswith("allocator: ")
+
+
+def test_nothing_is_written_on_bad_input(
+    given: Callable[[Result | Exception], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    given(InputError([Problem("room.yaml", 1, "odd")]))
+    assert main(["plan", "room.yaml", "--json", "plan.json", "--csv", "tables"]) == Exit.BAD_INPUT
+    assert list(tmp_path.iterdir()) == []
+
+
+# Plan files
+
+
+@pytest.fixture
+def plan_file(given: Callable[[Result | Exception], None], tmp_path: Path) -> Path:
+    """Return a plan file that the tool itself has written."""
+    given(fits())
+    path = tmp_path / "plan.json"
+    assert main(["plan", "room.yaml", "--json", str(path), "--csv", str(tmp_path / "tables")]) == Exit.FITS
+    return path
+
+
+def test_the_written_files_are_named(plan_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["plan", "room.yaml", "--json", str(plan_file), "--csv", str(plan_file.parent / "tables")])
+    assert f"Wrote {plan_file} and " in capsys.readouterr().out
+    assert json.loads(plan_file.read_text(encoding="utf-8"))["verdict"] == "fits"
+    assert (plan_file.parent / "tables" / "moves.csv").is_file()
+
+
+def test_check_says_that_every_rule_is_kept(plan_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "room.yaml", str(plan_file)]) == Exit.FITS
+    assert "keeps every rule" in capsys.readouterr().out
+
+
+def test_check_names_what_a_hand_has_broken(plan_file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = plan_file.read_text(encoding="utf-8")
+    plan_file.write_text(text.replace('"2027-01-16"', '"2027-01-18"'), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["check", "room.yaml", str(plan_file)]) == Exit.DOES_NOT_FIT
+    assert "move-day: " in capsys.readouterr().out
+    assert main(["moves", "room.yaml", "--plan", str(plan_file)]) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "move-day: " in shown.err
+
+
+def test_a_plan_file_is_read_and_not_planned_again(
+    plan_file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "allocator.planner", None)
+    read = ["--plan", str(plan_file)]
+    for command in (
+        ["moves", "room.yaml"],
+        ["tanks", "room.yaml"],
+        ["where", "room.yaml", "--on", "2027-05-08"],
+    ):
+        assert main(command + read) == Exit.FITS
+        assert "small" in capsys.readouterr().out
+
+
+def test_a_plan_made_from_another_room_file_is_said_to_be_that(
+    plan_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = plan_file.read_text(encoding="utf-8")
+    assert '"input_digest": "abc"' in text
+    plan_file.write_text(text.replace('"abc"', '"abd"'), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["check", "room.yaml", str(plan_file)]) == Exit.FITS
+    assert "have changed since" in capsys.readouterr().err
+
+
+def test_what_is_there_without_the_added_tanks_is_kept_in_the_file(
+    given: Callable[[Result | Exception], None], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(needs_more())
+    path = tmp_path / "plan.json"
+    assert main(["plan", "room.yaml", "--json", str(path)]) == Exit.DOES_NOT_FIT
+    assert json.loads(path.read_text(encoding="utf-8"))["with_what_you_have"]["homeless"][0]["brood"] == "B1"
+    assert "price 120" in capsys.readouterr().out
+
+
+# New
+
+
+def test_new_writes_a_room_that_can_be_read_and_never_overwrites(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "[R4] room.yaml"
+    assert main(["new", str(path)]) == Exit.FITS
+    assert path.read_text(encoding="utf-8") == allocator.reading.starter_text()
+    assert allocator.reading.read_room(path).room.vessels
+    path.write_text("mine", encoding="utf-8")
+    capsys.readouterr()
+    assert main(["new", str(path)]) == Exit.BAD_INPUT
+    assert "is there already" in capsys.readouterr().err
+    assert path.read_text(encoding="utf-8") == "mine"
+
+
+# Rules
+
+
+def test_rules_list_and_show_the_packs(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules"]) == Exit.FITS
+    assert "zebrafish" in capsys.readouterr().out
+    assert main(["rules", "zebrafish"]) == Exit.FITS
+    assert "sale_mm" in capsys.readouterr().out
+
+
+def test_rules_by_evidence_and_as_json(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules", "zebrafish", "--evidence", "published", "--json"]) == Exit.FITS
+    rows = json.loads(capsys.readouterr().out)
+    assert rows
+    assert {row["evidence"] for row in rows} == {"published"}
+    assert {"name", "value", "unit", "source", "origin"} <= set(rows[0])
+
+
+def test_the_rules_of_a_room_are_told_line_by_line(
+    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(fits())
+    assert main(["rules", "--room", "room.yaml"]) == Exit.FITS
+    out = capsys.readouterr().out
+    assert "line red: rules small" in out
+    assert "line blue: rules small" in out
+
+
+# In a process of its own
+
+
+def test_a_real_process_prints_plainly_and_leaves_no_trace() -> None:
+    done = run("rules", "zebrafish", NO_COLOR="1")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "\x1b" not in done.stdout
+
+
+def test_a_real_usage_error() -> None:
+    done = run("plan", "--nope")
+    assert done.returncode == Exit.BAD_INPUT
+    assert "Traceback" not in done.stderr
+    assert done.stdout == ""
+
+
+def test_a_name_that_the_terminal_cannot_show_stops_nothing() -> None:
+    code = "import sys; from allocator.console import guarded, say; "
+    code += "sys.exit(guarded(lambda: say('шкаф') or 0, debug=False))"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONIOENCODING": "ascii"},
+    )
+    assert (done.returncode, done.stdout) == (0, b"\\u0448\\u043a\\u0430\\u0444\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes break in another way there")
+def test_a_reader_that_goes_away_is_no_fault() -> None:
+    with subprocess.Popen(
+        [sys.executable, "-m", "allocator", "rules", "rainbowfish-large"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+        assert process.wait() == 141
+
+
+# Progress
+
+
+def test_progress_in_words() -> None:
+    progress = Progress(stage="cost of added tanks", value=240, bound=120, seconds=12.4)
+    assert progress_words(progress).startswith("cost of added tanks: 240 so far, at best 120, 12 s")
+    assert progress_words(Progress(stage="reading", seconds=0)).startswith("reading, 0 s")
+
+
+def test_the_live_line_needs_a_terminal(
+    given: Callable[[Result | Exception], None],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given(fits())
+
+    def plan_room(_: object, *, progress: Callable[[Progress], None], **_options: object) -> Result:
+        progress(Progress(stage="looking at [today]", seconds=1))
+        return fits()
+
+    monkeypatch.setitem(sys.modules, "allocator.planner", types.SimpleNamespace(plan_room=plan_room))
+    main(["plan", "room.yaml"])
+    assert capsys.readouterr().err == ""
