@@ -113,11 +113,11 @@ def plan(
         from allocator.writing import plan_csv
 
         plan_csv(result.best.plan, csv_folder)
-    say(
-        plan_text(
-            result, [str(problem) for problem in reading.warnings], reading.gallon, every_move=all_moves
-        )
-    )
+    warnings = [str(problem) for problem in reading.warnings]
+    say(plan_text(result, warnings, reading.gallon, every_move=all_moves))
+    written = [str(path) for path in (json_file, csv_folder) if path is not None]
+    if written:
+        say(f"\nWrote {' and '.join(written)}.")
     return exit_code(result.best.plan)
 
 

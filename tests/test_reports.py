@@ -274,6 +274,21 @@ def test_a_lot_that_is_thinned_says_where_the_rest_stays() -> None:
     assert "thinned: the rest stays in ten 1" in flat(moves_text(small_room(), plan))
 
 
+def test_a_vessel_is_free_before_it_is_filled() -> None:
+    plan = small_plan().model_copy(
+        update={
+            "moves": (
+                move(day("01-16"), "B1", None, "box 1", 20),
+                move(day("01-16"), "P1", "box 2", "ten 1", 40),
+                move(day("01-16"), "K1", "box 1", "ten 2", 24),
+                move(day("01-16"), "M1", "ten 6", None, 20),
+            )
+        }
+    )
+    lots = [line.split()[2] for line in tick_lines(moves_text(small_room(), plan, day("01-16")))]
+    assert lots == ["M1", "K1", "P1", "B1"]
+
+
 def test_days_and_weeks_are_apart_and_in_order() -> None:
     text = moves_text(small_room(), small_plan())
     days = re.findall(r"^  (\w{3} \d+ \w{3} 2027)$", text, flags=re.MULTILINE)

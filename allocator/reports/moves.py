@@ -115,9 +115,9 @@ class _Schedule:
         return [(day, self.rows(day)) for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
-        """Return sales first (they make room), then moves, then set-ups, then the other valves."""
+        """Return sales first, then moves of the oldest fish (they make room), then set-ups and valves."""
         moves = [move for move in self.plan.moves if move.on == day]
-        moves.sort(key=lambda m: (m.to is not None, m.from_ is None, m.to or "", m.lot))
+        moves.sort(key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot))
         touched = {move.to for move in moves}
         rows: list[Row] = [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
         alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
@@ -128,6 +128,11 @@ class _Schedule:
             text = f"{TICK}  set flow to {setting.word}: {ranged(self.in_order(vessels))} ({why})"
             rows.append(paragraph(text, hanging="     "))
         return rows
+
+    def age_order(self, move: Move) -> date:
+        """Return the day of hatch: who is older goes first, so that vessels are free when they are filled."""
+        life = self.lives.get(move.brood)
+        return date.max if life is None else life.hatched
 
     def in_order(self, vessels: Iterable[str]) -> list[str]:
         """Return names in the order of the room."""
