@@ -4,8 +4,10 @@ import json
 import os
 import subprocess
 import sys
+import time
 import types
 from collections.abc import Callable
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +19,7 @@ from typer.testing import CliRunner
 import allocator.reading
 from allocator import __version__
 from allocator.cli import app, main
-from allocator.console import MOST_PROBLEMS, Exit, progress_words
+from allocator.console import MOST_PROBLEMS, Exit, live_line, progress_words
 from allocator.problems import InputError, Problem
 from allocator.result import NoPlanInTime, Progress, Result
 
@@ -453,3 +455,36 @@ def test_the_live_line_needs_a_terminal(
     monkeypatch.setitem(sys.modules, "allocator.planner", types.SimpleNamespace(plan_room=plan_room))
     main(["plan", "room.yaml"])
     assert capsys.readouterr().err == ""
+
+
+class Terminal(StringIO):
+    """A text stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_the_live_line_keeps_odd_names_and_honours_no_color(monkeypatch: pytest.MonkeyPatch) -> None:
+    screen = Terminal()
+    monkeypatch.setattr(sys, "stderr", screen)
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setenv("COLUMNS", "120")
+    monkeypatch.setenv("NO_COLOR", "1")
+    with live_line() as show:
+        show(Progress(stage="looking at [/R4] [today]", seconds=1))
+        time.sleep(0.3)
+    assert "looking at [/R4] [today], 1 s" in screen.getvalue()
+    assert "\x1b[32m" not in screen.getvalue()
+
+
+# The whole way, with nothing put in its place
+
+
+def test_from_a_room_file_to_a_checked_plan(tmp_path: Path) -> None:
+    room, plan = str(ROOT / "scenarios" / "tiny.yaml"), str(tmp_path / "plan.json")
+    done = run("plan", room, "--json", plan)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("Everything fits.\n")
+    assert run("check", room, plan).stdout == "The plan keeps every rule.\n"
+    moves = run("moves", room, "--plan", plan).stdout
+    assert moves.count("[ ]") >= len(json.loads(Path(plan).read_text(encoding="utf-8"))["moves"])

@@ -68,7 +68,9 @@ def as_it_is_text(result: Result) -> str:
         lines.append(homeless_table(answer.plan))
         lines += shortage_lines(answer.shortages)
         if not _first_level_proven(answer):
-            lines.append(paragraph("Not proven: a plan with fewer fish left over may exist.", indent="  "))
+            lines.append(
+                paragraph("Not proven: a plan with fewer fish left over, or none, may exist.", indent="  ")
+            )
     return "\n".join(lines)
 
 
