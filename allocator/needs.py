@@ -5,7 +5,7 @@ nothing moves inside a slot, so one number per slot, the fullest day, is enough 
 up and capacities down, both here and nowhere else in the search.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 from itertools import pairwise
@@ -24,7 +24,7 @@ from allocator.husbandry.stages import (
     latest_entry,
     stage_today,
 )
-from allocator.room import Brood, CollectedBy, PinKind, Room, Vessel
+from allocator.room import Addable, Brood, CollectedBy, PinKind, Room, Vessel
 from allocator.rules import RulePack, VesselKind
 
 Bools = NDArray[np.bool_]
@@ -84,7 +84,7 @@ class Phase:
     """A part of a brood's life between two possible moves.
 
     `entries` are the slots in which it may begin (one slot when it is settled). An `optional` phase may be left
-    out: it serves to thin a brood within a stage. `homes` says where the brood is today, with the share of the
+    out: it serves to spread or shift a brood within a stage. `homes` says where the brood is today, with the share of the
     brood in each vessel; only the first phase of a brood in being has any.
     """
 
@@ -114,6 +114,9 @@ class BroodNeeds:
     sale
         For (slow in an earlier stage, slow in the last stage, slot of entry into the last stage): the slots in
         which the brood may be sold.
+    shift_sale
+        For a brood found in its last stage today, and for (slow in the vessel it shifts to, slot of the shift):
+        the slots in which it may then be sold.
     shortest_mm, longest_mm
         In each slot; 0 while eggs.
     fish_days
@@ -136,6 +139,7 @@ class BroodNeeds:
     strain: tuple[Ints, ...]
     entry_strain: tuple[dict[int, int], ...]
     sale: dict[tuple[bool, bool, int], tuple[int, ...]]
+    shift_sale: dict[tuple[bool, int], tuple[int, ...]]
     shortest_mm: Floats
     longest_mm: Floats
     fish_days: Ints
@@ -164,7 +168,8 @@ class BroodNeeds:
     @cached_property
     def sale_slots(self) -> tuple[int, ...]:
         """Every slot in which the brood may be sold on some path, in order."""
-        return tuple(sorted({slot for slots in self.sale.values() for slot in slots}))
+        tables = (*self.sale.values(), *self.shift_sale.values())
+        return tuple(sorted({slot for slots in tables for slot in slots}))
 
 
 @dataclass(frozen=True)
@@ -282,7 +287,7 @@ def _classes(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
             vessel.name if vessel.name in named else "",
         )
         groups.setdefault(key, []).append(vessel)
-    addable = {}
+    addable: dict[tuple[object, ...], tuple[Addable, Vessel]] = {}
     for offer in room.could_add:
         model = room.with_added({offer.like: 1}).vessels[-1]
         there = _there(room, model, days)
@@ -394,6 +399,7 @@ class _Table:
             * (np.maximum.reduceat(comfort.run, self.starts) > kind.sample.run_cm + DUST)
             for kind in self.classes
         )
+        self._apply_pins(brood, allowed)
         phases = self._phases(brood, life, start, load, allowed)
         return BroodNeeds(
             index=index,
@@ -408,6 +414,7 @@ class _Table:
             strain=strain,
             entry_strain=tuple(self._entry_strain(life, phase) for phase in phases),
             sale=self._sale(life, start_day, phases),
+            shift_sale=self._shift_sale(life, phases),
             shortest_mm=shortest,
             longest_mm=longest,
             one_fish=tuple(
@@ -482,6 +489,33 @@ class _Table:
             fits &= self.starts >= eggs_until
         return fits
 
+    def _apply_pins(self, brood: Brood, allowed: tuple[tuple[Bools, ...], ...]) -> None:
+        """Take away the vessels that a pin rules out: all others, or just that one, in the slots it touches."""
+        for pin in self.room.pins:
+            if pin.brood != brood.name or pin.kind is PinKind.MOVE_ON:
+                continue
+            touched = np.array(
+                [
+                    (pin.span.end is None or begin < pin.span.end)
+                    and (pin.span.start is None or pin.span.start < end)
+                    for begin, end in pairwise(self.days)
+                ]
+            )
+            for by_class in allowed:
+                for kind, fits in zip(self.classes, by_class, strict=True):
+                    if (pin.vessel in kind.names) == (pin.kind is PinKind.NOT_IN):
+                        fits &= ~touched
+
+    def _pinned_move(self, brood: Brood, entries: list[tuple[int, ...]]) -> tuple[int, int] | None:
+        """Return (phase, slot) of a pinned move: the first phase that may begin on that day."""
+        for pin in self.room.pins:
+            if pin.brood == brood.name and pin.kind is PinKind.MOVE_ON and pin.span.start in self.days[:-1]:
+                slot = self.days.index(pin.span.start)
+                for number, slots in enumerate(entries):
+                    if number > 0 and slot in slots:
+                        return number, slot
+        return None
+
     def _phases(
         self,
         brood: Brood,
@@ -506,7 +540,7 @@ class _Table:
             )
         ]
         if not homes:
-            phases[0] = _with_portions(phases[0], self._portions(load, allowed, 0, start, start + 1))
+            phases[0] = replace(phases[0], portions=self._portions(load, allowed, 0, start, start + 1))
         for stage in range(current, len(rules.stages)):
             if stage > current:
                 entries = self._entries(life, stage)
@@ -514,9 +548,13 @@ class _Table:
                 portions = self._portions(load, allowed, stage, entries[0], until)
                 alone = rules.stages[stage].alone
                 phases.append(Phase(stage=stage, entries=entries, portions=portions, alone=alone))
-            thinning = self._thinning(life, stage, phases[-1], load, allowed)
-            if thinning is not None:
-                phases.append(thinning)
+            again = self._within_stage(life, stage, phases[-1], load, allowed)
+            if again is not None:
+                phases.append(again)
+        pinned = self._pinned_move(brood, [() if phase.optional else phase.entries for phase in phases])
+        if pinned is not None:
+            number, slot = pinned
+            phases[number] = replace(phases[number], entries=(slot,))
         return tuple(phases)
 
     def _homes(self, brood: Brood, life: Life) -> tuple[tuple[str, float], ...]:
@@ -556,7 +594,7 @@ class _Table:
         ]
         return min(peaks, default=0)
 
-    def _thinning(
+    def _within_stage(
         self,
         life: Life,
         stage: int,
@@ -564,25 +602,35 @@ class _Table:
         load: tuple[Ints, ...],
         allowed: tuple[tuple[Bools, ...], ...],
     ) -> Phase | None:
-        """Return an optional phase that spreads a brood within its stage, where it may outgrow its vessel."""
-        rules = life.rules
-        last = stage == len(rules.stages) - 1
-        if len(before.homes) > 1 or before.alone:
+        """Return an optional phase in the same stage, for a brood that may have to change vessel within it.
+
+        That is so where it may outgrow its vessel and must be spread, and where the vessel it is found in
+        today does not do for as long as the stage may last (it is taken away, too short, too full).
+        """
+        if before.alone:
             return None
         begin = before.entries[0]
-        if last:
-            end = len(self.starts)
-        else:
-            end = self._entries(life, stage + 1)[-1]
-        slots = tuple(s for s in self.move_slots if begin < s < end)
-        alive = [s for s in slots if self.days[s] >= life.hatch_until]
-        if not alive:
+        last = stage == len(life.rules.stages) - 1
+        end = len(self.starts) if last else max(self._entries(life, stage + 1)[-1], begin + 1)
+        slots = tuple(
+            s
+            for s in self.move_slots
+            if (begin < s or before.homes) and s < end and self.days[s] >= life.hatch_until
+        )
+        if not slots:
             return None
-        portions = self._portions(load, allowed, stage, begin, max(end, begin + 1))
-        outgrows = self._peak(load, allowed, stage, begin, max(end, begin + 1)) > FULL * before.portions
-        if not outgrows or portions <= before.portions:
-            return None
-        return Phase(stage=stage, entries=tuple(alive), portions=portions, optional=True)
+        portions = self._portions(load, allowed, stage, begin, end)
+        outgrows = self._peak(load, allowed, stage, begin, end) > FULL * before.portions
+        unfit = any(not self._does_for(name, share, load, allowed[stage], end) for name, share in before.homes)
+        if unfit or (last and before.homes) or (outgrows and portions > before.portions):
+            return Phase(stage=stage, entries=slots, portions=portions, optional=True)
+        return None
+
+    def _does_for(self, name: str, share: float, load: tuple[Ints, ...], allowed: tuple[Bools, ...], end: int) -> bool:
+        """Tell whether a part of a brood could stay in its vessel of today until the end of its stage."""
+        kind = next(kind for kind in self.classes if name in kind.names)
+        fits = allowed[kind.index][:end].all()
+        return bool(fits and load[kind.index][:, :end].max() * share <= FULL)
 
     def _entry_strain(self, life: Life, phase: Phase) -> dict[int, int]:
         if phase.optional or len(phase.entries) == 1 and phase.homes:
@@ -613,6 +661,20 @@ class _Table:
                     sale[slow_before, slow_after, slot] = self._sale_slots(life, ready, slot)
         return sale
 
+    def _shift_sale(self, life: Life, phases: tuple[Phase, ...]) -> dict[tuple[bool, int], tuple[int, ...]]:
+        if not phases[0].homes or phases[0].stage != phases[-1].stage or len(phases) == 1:
+            return {}
+        run = life.rules.growth_room.run_cm.value
+        slow = any(self.room.vessel_named[name].run_cm < run for name, _ in phases[0].homes)
+        grown = _grown_until(life, self.room.today, self.days[phases[1].entries[-1]], slow=slow)
+        sale = {}
+        for slot in phases[1].entries:
+            day = self.days[slot]
+            for slow_after in (False, True):
+                left = _days_to_sale(life, grown[(day - self.room.today).days], slow=slow_after)
+                sale[slow_after, slot] = self._sale_slots(life, day + timedelta(days=left), slot)
+        return sale
+
     def _sale_slots(self, life: Life, ready: date, entered: int) -> tuple[int, ...]:
         slots = [s for s in self.move_slots if self.days[s] >= ready and s > entered]
         last = ready + timedelta(days=ceil(life.rules.sell_within_days.value))
@@ -620,8 +682,15 @@ class _Table:
         return tuple(inside or slots[:1] or self.move_slots[-1:])
 
 
-def _with_portions(phase: Phase, portions: int) -> Phase:
-    return Phase(phase.stage, phase.entries, portions, phase.optional, phase.alone, phase.homes)
+def forgiven(fits: Bools) -> Bools:
+    """Return the same with what is wrong from the first slot on forgiven for as long as it lasts.
+
+    Fish that are found in the wrong place today are nobody's fault; what goes wrong later is the plan's.
+    """
+    first_good = int(np.argmax(fits)) if fits.any() else len(fits)
+    result = fits.copy()
+    result[:first_good] = True
+    return result
 
 
 def _grown_until(life: Life, start: date, end: date, *, slow: bool) -> list[float]:

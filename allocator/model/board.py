@@ -19,7 +19,7 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, forgiven
 from allocator.room import new_vessel_name
 
 
@@ -102,12 +102,18 @@ class Board:
         return strain
 
     def free_for(self, brood: BroodNeeds, phase: int, parts: int, of: int, vessel: Slotted) -> Bools:
-        """Return in which slots a part of a brood may live in a vessel beside those who are there already."""
+        """Return in which slots a part of a brood may live in a vessel beside those who are there already.
+
+        What is wrong today for fish that are found there is forgiven.
+        """
         kind = vessel.kind.index
-        stage = brood.phases[phase].stage
-        fits = brood.allowed[stage][kind] & (
-            (vessel.load + place_load(brood, kind, parts, of) <= FULL).all(axis=0)
-        )
+        found = bool(brood.phases[phase].homes)
+        allowed = brood.allowed[brood.phases[phase].stage][kind]
+        within = vessel.load + place_load(brood, kind, parts, of) <= FULL
+        if found:
+            allowed = forgiven(allowed)
+            within = np.array([forgiven(row) for row in within])
+        fits = allowed & within.all(axis=0)
         alone = brood.phases[phase].alone
         for other, place, other_alone in vessel.occupants:
             if other == brood.index or place.start == place.end:
@@ -124,7 +130,7 @@ class Board:
                 fits[place.start : place.end] = False
             else:
                 fits[place.start : place.end] &= ~self.needs.apart(brood, mate)[place.start : place.end]
-        return fits
+        return forgiven(fits) if found else fits
 
     def extra_strain(self, brood: BroodNeeds, parts: int, of: int, vessel: Slotted) -> Ints:
         """Return for each slot by how much a part of a brood would raise the strain in a vessel."""

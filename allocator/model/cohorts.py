@@ -14,7 +14,7 @@ from ortools.sat.python import cp_model
 
 from allocator.model.first_fit import home_parts, home_until
 from allocator.model.settled import place_comfort, place_load
-from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass
+from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass, forgiven
 
 # A variable, its negation, a sum, or a plain number where the answer is settled before the search. The solver's
 # own union of these defeats the type checker, so one alias stands for all of them.
@@ -65,6 +65,18 @@ class Keep:
 
     classes: tuple[dict[int, int], ...]
     weight: tuple[int, ...]
+
+
+def _both(*wanted: tuple[Literal, bool]) -> list[Literal] | None:
+    """Return the literals under which all of these hold; None where they cannot."""
+    when: list[Literal] = []
+    for literal, value in wanted:
+        if isinstance(literal, int):
+            if bool(literal) != value:
+                return None
+        else:
+            when.append(literal if value else literal.negated())
+    return when
 
 
 class CohortModel:
@@ -312,14 +324,11 @@ class CohortModel:
 
     # -- sale --------------------------------------------------------------------------------------------
 
-    def _pace(self, brood: BroodNeeds, *, last: bool) -> Literal:
-        """Return whether any part of a brood grows slower, in its last stage or in those between."""
-        final = brood.phases[-1].stage
+    def _any_slow(self, brood: BroodNeeds, numbers: list[int]) -> Literal:
+        """Return whether any part of a brood is in a vessel that slows it in any of these phases."""
         slow: list[Literal] = []
         fast: list[Literal] = []
-        for number, phase in enumerate(brood.phases):
-            if (phase.stage == final) != last or (phase.stage == 0 and not last):
-                continue
+        for number in numbers:
             unit = self.units[brood.index, number]
             for cohort in self.cohorts:
                 join = self.joins.get((unit.index, cohort.index))
@@ -327,53 +336,61 @@ class CohortModel:
                     (slow if self.needs.slow(cohort.kind, brood) else fast).append(join)
         if not slow:
             return 0
-        if any(is_one(literal) for literal in slow) or (not fast and not self.homeless):
+        if not fast or any(is_one(literal) for literal in slow):
             return 1
-        if not fast:
-            return 1
-        flag = self._literal(f"slow {brood.index} {last}")
+        flag = self._literal(f"slow {brood.index} {numbers}")
         for literal in slow:
             self._leq(literal, flag)
         self.model.add(flag <= sum(slow))
         return flag
 
     def _sale(self, brood: BroodNeeds) -> None:
-        """A brood is sold when it is ready, which depends on when it came to the last stage and on the pace."""
-        before, after = self._pace(brood, last=False), self._pace(brood, last=True)
-        entry, sale = brood.last_stage_phase, len(brood.phases)
+        """Sell a brood when it is ready: that hangs on when it came to its last stage, and on its pace."""
         b = brood.index
-        gone = self._gone[b, len(brood.phases) - 1]
-        for slow_before in (False, True):
-            for slow_after in (False, True):
-                when: list[cp_model.IntVar] = []
-                impossible = False
-                for literal, wanted in ((before, slow_before), (after, slow_after)):
-                    if isinstance(literal, int):
-                        impossible = impossible or bool(literal) != wanted
-                    else:
-                        when.append(literal if wanted else literal.negated())
-                if impossible:
-                    continue
-                if not isinstance(gone, int):
-                    when.append(gone.negated())
-                for slot in brood.phases[entry].entries:
-                    slots = brood.sale[slow_before, slow_after, slot]
-                    first, final = slots[0], slots[-1]
-                    # Entering later never makes a brood ready sooner, so "not yet entered by this slot"
-                    # rules out every sale that this slot's entry could not reach.
-                    not_before = self.by(b, sale, first - 1)
-                    not_after = self.by(b, sale, final)
-                    entered_before = self.by(b, entry, slot - 1)
-                    entered = self.by(b, entry, slot)
-                    if not (is_zero(not_before)):
-                        self._enforce(not_before <= entered_before, when)
-                    if not (is_one(not_after)):
-                        self._enforce(entered <= not_after, when)
+        final = brood.phases[-1].stage
+        in_last = [n for n, phase in enumerate(brood.phases) if phase.stage == final]
+        between = [n for n, phase in enumerate(brood.phases) if phase.stage not in {0, final}]
+        entry = brood.last_stage_phase
+        housed = [] if is_zero(self._gone[b, len(brood.phases) - 1]) else [self._gone[b, len(brood.phases) - 1].negated()]
+        if not brood.shift_sale:
+            before, after = self._any_slow(brood, between), self._any_slow(brood, in_last)
+            for (slow_before, slow_after, slot), slots in brood.sale.items():
+                when = _both((before, slow_before), (after, slow_after))
+                if when is not None:
+                    self._sell_between(brood, entry, slot, slots, housed + when)
+            return
+        shifted = self._used[b, 1]
+        at_home, after = self._any_slow(brood, [0]), self._any_slow(brood, [1])
+        for (_, slow_home, slot), slots in brood.sale.items():
+            when = _both((at_home, slow_home), (shifted, False))
+            if when is not None:
+                self._sell_between(brood, 0, slot, slots, housed + when)
+        for (slow_after, slot), slots in brood.shift_sale.items():
+            when = _both((after, slow_after), (shifted, True))
+            if when is not None:
+                self._sell_between(brood, 1, slot, slots, housed + when)
 
-    def _enforce(self, constraint: object, when: list[cp_model.IntVar]) -> None:
-        if isinstance(constraint, bool):
-            if not constraint:
-                self.model.add_bool_or([w.negated() for w in when]) if when else self.model.add_bool_or([])
+    def _sell_between(
+        self, brood: BroodNeeds, entry: int, slot: int, slots: tuple[int, ...], when: list[Literal]
+    ) -> None:
+        """Tie the sale to one slot of entry.
+
+        Coming later never makes a brood ready sooner, so "not yet there before this slot" rules out every sale
+        before the first that an entry in this slot allows, and "there by this slot" all after the last.
+        """
+        b, sale = brood.index, len(brood.phases)
+        too_soon = self.by(b, sale, slots[0] - 1)
+        in_time = self.by(b, sale, slots[-1])
+        if not is_zero(too_soon):
+            self._enforce(too_soon <= self.by(b, entry, slot - 1), when)
+        if not is_one(in_time):
+            self._enforce(self.by(b, entry, slot) <= in_time, when)
+
+    def _enforce(self, constraint: Any, when: list[Literal]) -> None:  # noqa: ANN401 - may be a plain bool
+        if constraint is True:
+            return
+        if constraint is False:
+            self.model.add_bool_or([literal.negated() for literal in when])
             return
         rule = self.model.add(constraint)
         if when:
@@ -414,8 +431,10 @@ class CohortModel:
         if (is_zero(begun)) or (is_one(ended)):
             return False
         join = self.joins[unit.index, cohort.index]
-        found = bool(unit.phase.homes)
-        if not found and not unit.brood.allowed[unit.phase.stage][kind][slot]:
+        allowed = unit.brood.allowed[unit.phase.stage][kind]
+        if unit.phase.homes:
+            allowed = forgiven(allowed)
+        if not allowed[slot]:
             self.model.add(join + self._present(unit, slot) <= 1)
             return False
         if isinstance(begun, int) and isinstance(ended, int):
@@ -468,18 +487,19 @@ class CohortModel:
             if sum(load * of for _, load, of in rows) <= FULL:
                 continue
             limit = FULL
-            if at_home and self._excused(cohort):
-                limit = max(FULL, sum(self._loads(u, cohort, slot)[0][cap] for u in at_home))
+            if at_home and slot < self._too_full_until(cohort, cap):
+                limit = sum(self._loads(u, cohort, slot)[0][cap] for u in at_home)
             is_open = self.open[cohort.index, slot]
             total = sum(load * amount for amount, load, _ in rows)
             self.model.add(total <= limit * is_open)
 
-    def _excused(self, cohort: Cohort) -> bool:
+    def _too_full_until(self, cohort: Cohort, cap: int) -> int:
+        """Return the slot until which a vessel is too full already with the fish found in it today."""
         at_home = [u for u in cohort.members if u.phase.homes]
-        loads = [self._loads(u, cohort, 0)[0] for u in at_home]
-        too_full = any(sum(load[cap] for load in loads) > FULL for cap in range(4))
-        misplaced = any(not u.brood.allowed[u.phase.stage][cohort.kind.index][0] for u in at_home)
-        return too_full or misplaced
+        for slot in range(self.needs.slots):
+            if sum(self._loads(u, cohort, slot)[0][cap] for u in at_home) <= FULL:
+                return slot
+        return self.needs.slots
 
     def _comfort(self, cohort: Cohort, slot: int, units: list[Unit]) -> None:
         """Count the percent above comfort in this slot."""

@@ -61,7 +61,7 @@ class FirstFit:
         """Return the cheapest way found to settle a brood beside those on the board, and put it there."""
         closed: set[tuple[int, ...]] = set()
         for _ in range(TRIES_TO_SPLIT):
-            settled = self._dates(brood, closed)
+            settled = self._cheapest_dates(brood, closed)
             if settled.homeless == 0 or all(
                 brood.phases[p].portions == 1 for p in range(len(brood.phases)) if settled.used(p)
             ):
@@ -76,10 +76,28 @@ class FirstFit:
         self.board.put(brood.index, settled)
         return settled
 
-    def _heads(self, brood: BroodNeeds) -> list[int]:
-        """Return the phases that begin with a move here: neither left out nor spent where the mop was."""
+    def _heads(self, brood: BroodNeeds, *, shifted: bool = False) -> list[int]:
+        """Return the phases that begin with a move here: neither left out nor spent where the mop was.
+
+        `shifted` keeps the optional phase that follows the vessel a brood is found in.
+        """
         skip = 1 if self._settles_in_place(brood) else None
-        return [n for n, phase in enumerate(brood.phases) if not phase.optional and n != skip]
+        return [
+            n
+            for n, phase in enumerate(brood.phases)
+            if (not phase.optional or (shifted and n == 1)) and n != skip
+        ]
+
+    def _can_shift(self, brood: BroodNeeds) -> bool:
+        """Tell whether a brood may leave the vessel it is found in for another of the same stage."""
+        return bool(brood.phases[0].homes) and len(brood.phases) > 1 and brood.phases[1].optional
+
+    def _cheapest_dates(self, brood: BroodNeeds, closed: set[tuple[int, ...]]) -> Settled:
+        """Choose dates and vessels, for fish found somewhere today with and without a shift first."""
+        choices = [self._dates(brood, self._heads(brood), closed)]
+        if self._can_shift(brood):
+            choices.append(self._dates(brood, self._heads(brood, shifted=True), closed))
+        return min(choices, key=lambda choice: choice[0])[1]
 
     def _settles_in_place(self, brood: BroodNeeds) -> bool:
         """Tell whether fry grow on in the tank in which their mop was hung (first fit always does this)."""
@@ -135,8 +153,7 @@ class FirstFit:
             vessel = self.board.vessels[name]
             parts, of = home_parts(share)
             free = self._free(brood, 0, parts, of, vessel)
-            if free[0]:
-                blocked[1:] += np.cumsum(~free)
+            blocked[1:] += np.cumsum(~free)
             cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
             slow = slow or self.needs.slow(vessel.kind, brood)
         vessel = self.board.vessels[brood.phases[0].homes[0][0]]
@@ -148,9 +165,11 @@ class FirstFit:
             return np.zeros(len(slots))
         return np.where(self.board.moves[slots] + count <= self.most_moves, 0.0, NEVER)
 
-    def _dates(self, brood: BroodNeeds, closed: set[tuple[int, ...]]) -> Settled:
+    def _dates(
+        self, brood: BroodNeeds, needed: list[int], closed: set[tuple[int, ...]]
+    ) -> tuple[float, Settled]:
         """Choose the dates and one vessel for each phase by dynamic programming over (phase, slot, slow)."""
-        needed = self._heads(brood)
+        in_place = {1} if self._settles_in_place(brood) else set()
         entries = [list(brood.phases[number].entries) for number in needed]
         best = np.full((len(entries[0]), 2), NEVER)
         best[0, 0] = 0.0
@@ -159,6 +178,7 @@ class FirstFit:
         for place, number in enumerate(needed[:-1]):
             phase = brood.phases[number]
             last_stage = phase.stage == brood.phases[-1].stage
+            counts = any(brood.phases[n].stage > 0 for n in {number, *(in_place if number == 0 else ())})
             if phase.homes:
                 options = [self._home_option(brood)]
             else:
@@ -170,7 +190,7 @@ class FirstFit:
             for option in options:
                 matrix = option.between(starts, ends) + gate[None, :]
                 for flag in (0, 1):
-                    slow = flag or int(option.slow and phase.stage > 0 and not last_stage)
+                    slow = flag or int(option.slow and counts and not last_stage)
                     total = best[:, flag][:, None] + matrix
                     rows = total.argmin(axis=0)
                     values = total[rows, np.arange(len(ends))]
@@ -193,7 +213,7 @@ class FirstFit:
             if choice[0] < homeless[0]:
                 homeless = choice
         found = self._sell(brood, needed, entries, best, trail, closed)
-        return found[1] if found is not None and found[0] <= homeless[0] else homeless[1]
+        return found if found is not None and found[0] <= homeless[0] else homeless
 
     def _walk_back(
         self,
@@ -230,7 +250,9 @@ class FirstFit:
                 for row, slot in enumerate(entries[-1]):
                     if best[row, flag] == NEVER:
                         continue
-                    sales = list(brood.sale[bool(flag), option.slow, slot])
+                    sales = [s for s in self._sales(brood, bool(flag), option, slot, number) if s > slot]
+                    if not sales:
+                        continue
                     cost = option.between([slot], sales)[0] + self._open(sales)
                     column = int(cost.argmin())
                     if cost[column] < NEVER:
@@ -242,6 +264,12 @@ class FirstFit:
             if settled.entries not in closed:
                 return total, settled
         return None
+
+    def _sales(self, brood: BroodNeeds, before: bool, option: _Option, slot: int, number: int) -> list[int]:
+        """Return when a brood may be sold, given when it came to the vessel it is sold from."""
+        if number == brood.last_stage_phase:
+            return list(brood.sale[before, option.slow, slot])
+        return list(brood.shift_sale[option.slow, slot])
 
     def _homeless_choice(
         self,
@@ -280,7 +308,7 @@ class FirstFit:
         moves = list(self.needs.move_slots)
         stay = [s for s in moves if option.blocked[s] == 0]
         slot = stay[-1] if stay else moves[0]
-        slot = min(slot, brood.phases[needed[1]].entries[-1]) if len(needed) > 1 else slot
+        slot = min(slot, brood.phases[needed[1]].entries[-1])
         leave = max(home_until(brood), slot)
         vessels: list[str | None] = [None]
         settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, needed[1])
@@ -289,12 +317,7 @@ class FirstFit:
     def _without_home(self, brood: BroodNeeds) -> Settled:
         """Return a collection that is not taken, or fish in being that leave as soon as they may."""
         if brood.phases[0].homes:
-            needed = self._heads(brood)
-            if len(needed) > 1:
-                return self._turned_out(brood, needed)[1]
-            slot = self.needs.move_slots[0]
-            places = self._places(brood, 0, brood.phases[0].homes[0][0], 0, slot)
-            return Settled((0,) * len(brood.phases), slot, places, None)
+            return self._turned_out(brood, self._heads(brood, shifted=self._can_shift(brood)))[1]
         sale = max(home_until(brood), brood.start + 1)
         return Settled((brood.start,) * len(brood.phases), sale, (), 0)
 
