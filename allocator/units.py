@@ -153,7 +153,8 @@ def read_weekday(text: str) -> int:
 
 def cm_and_inches(mm: float) -> str:
     """Return a length in both systems: `50 cm (19.7 in)`."""
-    return f"{mm / 10:.4g} cm ({mm / MM_PER_IN:.1f} in)"
+    cm = f"{mm / 10:,.2f}".rstrip("0").rstrip(".")
+    return f"{cm} cm ({mm / MM_PER_IN:,.1f} in)"
 
 
 def litres_and_gallons(litres: float, gallon: Gallon | None = None) -> str:

@@ -53,7 +53,7 @@ def _check_days(part: Placed[RawBrood], parts: Parts, today: date) -> None:
         found = f"collected {raw.collected}, today is {today}"
         parts.add(part, "it has a home but is not collected yet", "collected", found=found)
     if not raw.lives_in and raw.collected < today:
-        parts.add(part, "where does it live today?", hint="write lives_in: and the name of a vessel")
+        parts.add(part, "its home is missing", hint="write lives_in: and the name of a vessel")
     if not raw.lives_in and (raw.counted or raw.since):
         key = "counted" if raw.counted else "since"
         parts.add(part, f"{key} is given, but no home", key, hint="write lives_in: and the name of a vessel")

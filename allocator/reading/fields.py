@@ -56,19 +56,19 @@ class Reads:
 
 def read_name(value: object) -> str:
     """Return a name exactly as it was written (in Unicode's composed form), without spaces around it."""
-    return _words(value, "a name", LONGEST_NAME)
+    return _words(value, LONGEST_NAME)
 
 
-def _words(value: object, kind: str, longest: int) -> str:
+def _words(value: object, longest: int) -> str:
     if isinstance(value, WrittenInt | WrittenFloat):
         value = value.written
     if not isinstance(value, str):
-        raise WrongValueError(f"must be {kind}", hint="write it in quotes")
+        raise WrongValueError("must be text", hint="write it in quotes")
     text = unicodedata.normalize("NFC", value).strip()
     if any(unicodedata.category(char) in _BREAKING for char in text):
         raise WrongValueError("must not hold line breaks, tabs or control characters")
     if all(unicodedata.category(char) in _UNSEEN for char in text):
-        raise WrongValueError(f"must be {kind}", found="got nothing to be seen")
+        raise WrongValueError("must be text", found="got nothing to be seen")
     if len(text) > longest:
         raise WrongValueError(f"must be at most {longest} characters long", found=f"got {len(text)}")
     return text
@@ -101,7 +101,7 @@ def read_number(value: object, least: float, most: float, *, whole: bool = False
     if isinstance(value, bool) or not isinstance(value, allowed) or math.isnan(value):
         raise WrongValueError("must be a whole number" if whole else "must be a number")
     if not least <= value <= most:
-        raise WrongValueError(f"must be from {least:,.6g} to {most:,.6g} {unit}".rstrip())
+        raise WrongValueError(f"must be from {least:,.9g} to {most:,.9g} {unit}".rstrip())
     return float(value)
 
 
@@ -157,7 +157,7 @@ NAME = Reads(
     },
 )
 TEXT = Reads(
-    lambda value: _words(value, "text", LONGEST_TEXT),
+    lambda value: _words(value, LONGEST_TEXT),
     {"type": "string", "minLength": 1, "maxLength": LONGEST_TEXT},
 )
 DAY = Reads(

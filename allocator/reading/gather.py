@@ -4,7 +4,9 @@ One faulty vessel does not hide what is wrong with the broods: every part is rea
 the faulty ones are kept, so that whoever lives in them is not called homeless as well.
 """
 
-from collections.abc import Collection, Iterator, Mapping
+import re
+from collections.abc import Collection, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Generic, TypeVar
@@ -63,6 +65,7 @@ class Parts:
     fish_room: str = ""
     gallon: Gallon | None = None
     today: date | None = None
+    today_is_faulty: bool = False
     keeper: RawKeeper | None = None
     sections: dict[str, list[Placed[Raw]]] = field(default_factory=dict)
     faulty: dict[str, set[str]] = field(default_factory=dict)
@@ -75,7 +78,10 @@ class Parts:
 
     def is_faulty(self, section: str, name: str) -> bool:
         """Tell whether something of this name is in the file but could not be read."""
-        return name in self.faulty.get(section, ())
+        return any(
+            name == bad or (section == "vessels" and re.fullmatch(re.escape(bad) + r" \d+", name))
+            for bad in self.faulty.get(section, ())
+        )
 
     def add(
         self,
@@ -98,7 +104,8 @@ class Parts:
             return True
         if not self.is_faulty(section, name):
             word = SECTIONS[section][0]
-            hint = nearest(name, sorted(known))
+            copies = sorted(copy for copy in known if re.fullmatch(re.escape(name) + r" \d+", copy))
+            hint = f"say which one: {copies[0]!r} for example" if copies else nearest(name, sorted(known))
             self.add(part, f"there is no {word} of this name", *path, found=f"got {name!r}", hint=hint)
         return False
 
@@ -126,6 +133,7 @@ def _head(parts: Parts) -> None:
     except ValidationError as error:
         note_shape(error, parts, (), "the room file", RoomFile)
         bad = {str(detail["loc"][0]) for detail in error.errors()}
+        parts.today_is_faulty = "today" in bad
         kept = {key: value for key, value in data.items() if key not in bad and key in RoomFile.model_fields}
         head = RoomFile.model_validate(stand_ins | kept)
     parts.fish_room, parts.today, parts.keeper = head.fish_room, head.today, head.keeper
@@ -154,7 +162,8 @@ def _section(parts: Parts, section: str, word: str, model: type[R]) -> Iterator[
         except ValidationError as error:
             note_shape(error, parts, (section, number), called, model)
             if isinstance(item, dict):
-                parts.faulty.setdefault(section, set()).update(_names(item))
+                with suppress(NotReadError):
+                    parts.faulty.setdefault(section, set()).add(read_name(item.get("name")))
 
 
 def _called(word: str, section: str, item: object, number: int) -> str:
@@ -168,18 +177,6 @@ def _called(word: str, section: str, item: object, number: int) -> str:
     return f"pin of {name!r}" if section == "pins" else f"{word} {name!r}"
 
 
-def _names(item: Mapping[str, object]) -> Iterator[str]:
-    """Yield the names that a faulty part would have had, as far as they can be told."""
-    try:
-        name = read_name(item.get("name"))
-    except NotReadError:
-        return
-    copies = item.get("copies")
-    yield name
-    if isinstance(copies, int) and not isinstance(copies, bool):
-        yield from (f"{name} {copy}" for copy in range(1, min(copies, 1000) + 1))
-
-
 def note_shape(error: ValidationError, parts: Parts, loc: Loc, called: str, model: type[Raw]) -> None:
     """Note what pydantic found wrong with the shape of a part, in plain words."""
     for detail in error.errors():
@@ -187,15 +184,18 @@ def note_shape(error: ValidationError, parts: Parts, loc: Loc, called: str, mode
         here = tuple(key for key in detail["loc"] if key != "[key]")
         missing = detail["type"] == "missing"
         where = (*loc, *(here[:-1] if missing else here))
+        if where in parts.source.refused:
+            continue
+        if here[:1] == ("keeper",):
+            called, here = "keeper", here[1:]
         name = _key_name(here)
         text = f"{name} {what}" if name else what
         parts.problems.add(parts.source.line(where), f"{called}: {text}", found=found, hint=hint)
 
 
 def _key_name(loc: Loc) -> str:
-    """Return the key in question as the keeper wrote it; the last of a path, with what it belongs to."""
-    keys = [key for key in loc if isinstance(key, str)]
-    return ".".join(keys)
+    """Return the key in question as the keeper wrote it, with what it belongs to."""
+    return ".".join(key for key in loc if isinstance(key, str))
 
 
 def _plain_words(detail: ErrorDetails, model: type[Raw]) -> tuple[str, str | None, str | None]:
@@ -211,12 +211,13 @@ def _plain_words(detail: ErrorDetails, model: type[Raw]) -> tuple[str, str | Non
         if isinstance(cause, NotReadError):
             what = cause.what if cause.what.startswith("must") else f"cannot be read: {cause.what}"
             return what, _found(value), cause.hint
+    if kind == "too_short":
+        return "must not be empty", None, None
     plain = {
         "model_type": "must be keys and values",
         "model_attributes_type": "must be keys and values",
         "dict_type": "must be keys and values",
         "list_type": "must be a list",
-        "too_short": "must not be empty",
     }
     return plain.get(kind, str(detail["msg"]).lower()), _found(value), None
 

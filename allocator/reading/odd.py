@@ -64,6 +64,10 @@ def _alone_there(
         kinds = ", ".join(kind.value for kind in vessel.kinds)
         found = f"{place} is for {kinds}"
         yield brood.name, "it lives in a vessel that is for no stage of its life", found, None
+    stage, mm = life.rules.stages[number], life.length_mm(today)
+    if stage.from_mm is not None and mm < stage.from_mm.value:
+        found = f"{mm:.0f} mm, {stage.name} begins at {stage.from_mm.value:g} mm"
+        yield brood.name, f"it is shorter than fish should be in {place}", found, None
 
 
 def _together(

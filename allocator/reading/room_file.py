@@ -58,6 +58,8 @@ def read_room(path: Path, *, today: date | None = None) -> RoomReading:
         problems.raise_errors()
         raise AssertionError("a file that cannot be read has a problem")
     parts = gather(source, problems)
+    if today is not None:
+        parts.today_is_faulty = False
     day = today or parts.today or date.today()  # noqa: DTZ011 - the keeper's own day is meant
     lines, packs = lines_of(parts, path)
     room = _room(parts, lines, day)
@@ -70,6 +72,8 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
     keeper = _keeper(parts)
     shelves = shelves_of(parts)
     vessels = vessels_of(parts, shelves)
+    if parts.today_is_faulty:
+        return None
     vessel_named = {vessel.name: vessel for vessel in vessels}
     line_named = {line.name: line for line in lines}
     groups = groups_of(parts, line_named, vessel_named)

@@ -77,13 +77,17 @@ def _as_homes(value: object) -> object:
 
 def _read_flow(value: object) -> tuple[FlowSetting, FlowSetting]:
     ends = value if isinstance(value, list) else [value]
+    found = f"got [{', '.join(map(str, ends))}]"
     if len(ends) not in (1, 2):
-        raise WrongValueError("must be the weakest and the strongest setting", hint="write [still, gentle]")
-    lowest, highest = read_choice(ends[0], FlowSetting), read_choice(ends[-1], FlowSetting)
+        what = "must be the weakest and the strongest setting"
+        raise WrongValueError(what, found=found, hint="write [still, gentle]")
+    try:
+        lowest, highest = read_choice(ends[0], FlowSetting), read_choice(ends[-1], FlowSetting)
+    except WrongValueError as error:
+        raise WrongValueError(error.what, found=found, hint=error.hint) from None
     if lowest > highest:
-        raise WrongValueError(
-            "the weakest setting comes first", hint=f"write [{highest.word}, {lowest.word}]"
-        )
+        hint = f"write [{highest.word}, {lowest.word}]"
+        raise WrongValueError("must begin with the weakest setting", found=found, hint=hint)
     return lowest, highest
 
 

@@ -99,6 +99,8 @@ class Source:
     data: dict[str, Plain]
     content: bytes
     lines: dict[Loc, int] = field(repr=False)
+    refused: frozenset[Loc] = frozenset()
+    """What was already noted as impossible to read."""
 
     def line(self, loc: Loc) -> int:
         """
@@ -150,11 +152,11 @@ def load_yaml(path: Path, problems: Problems) -> Source | None:
         pass
     else:
         if isinstance(builder.data, dict):
-            return Source(problems.file, builder.data, content, builder.lines)
+            return Source(problems.file, builder.data, content, builder.lines, frozenset(builder.refused))
         if () not in builder.lines:
             problems.add(1, "the file is empty")
         elif len(problems.errors) == before:
-            found = "a list" if isinstance(builder.data, list) else "one piece of text"
+            found = "a list" if isinstance(builder.data, list) else "text"
             problems.add(
                 1, "the file must begin with keys", found=f"got {found}", hint="write `key: value` lines"
             )
@@ -223,6 +225,7 @@ class _Builder:
     def __init__(self, problems: Problems) -> None:
         self.problems = problems
         self.lines: dict[Loc, int] = {}
+        self.refused: set[Loc] = set()
         self.data: Plain = None
 
     def build(self, text: str) -> None:
@@ -248,15 +251,16 @@ class _Builder:
         self.lines.setdefault(loc, _line(event))
         if isinstance(event, AliasEvent):
             self._add(event, "a reference cannot be used here", found=f"*{event.anchor}", hint="write it out")
+            self.refused.add(loc)
             return None
         if isinstance(event, ScalarEvent):
-            return self._scalar(event)
+            return self._scalar(event, loc)
         if len(loc) >= DEEPEST:
             self._add(event, "brackets or indents are nested too deep")
             raise _CannotReadError
         tag = getattr(event, "tag", None)
         if tag is not None:
-            self._add(event, "a tag cannot be used here", found=str(tag))
+            self._add(event, "a tag cannot be used here", found=str(tag), hint="delete it")
         if isinstance(event, SequenceStartEvent):
             return self._sequence(events, loc)
         return self._mapping(events, loc)
@@ -290,11 +294,12 @@ class _Builder:
                 items[key] = value
         return items
 
-    def _scalar(self, event: ScalarEvent) -> Plain:
+    def _scalar(self, event: ScalarEvent, loc: Loc) -> Plain:
         tag = None if event.tag is None else str(event.tag)
         text = str(event.value)
         if tag not in (None, "!", _STR_TAG):
-            self._add(event, "a tag cannot be used here", found=tag)
+            self._add(event, "a tag cannot be used here", found=tag, hint="delete it")
+            self.refused.add(loc)
             return text
         if tag is not None or not event.implicit[0]:
             return text

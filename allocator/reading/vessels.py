@@ -130,7 +130,7 @@ def _depth_mm(part: Placed[RawVessel], parts: Parts) -> float:
         return raw.water_depth
     elif raw.water is None:
         hint = "write for example water_depth: 27 cm, or water: 34 l"
-        parts.add(part, "how deep is the water?", hint=hint)
+        parts.add(part, "the water depth is missing", hint=hint)
     else:
         try:
             litres = read_litres(raw.water, parts.gallon)

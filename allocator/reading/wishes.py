@@ -138,7 +138,7 @@ def _against_room(pin: Pin, room: Room) -> str | None:
 
 def _against_keeper(day: date | None, room: Room) -> str | None:
     if day is None or room.keeper.moves_fish_on(day):
-        return f"today is {day}, and today's fish stay" if day == room.today else None
+        return f"moves are planned from the day after today, {day}" if day == room.today else None
     away = any(span.holds(day) for span in room.keeper.away)
     return "the keeper is away" if away else f"no fish are moved on a {day:%A}".lower()
 

@@ -1,0 +1,165 @@
+"""What is odd in a room file is told with both sides named, and the rest is planned."""
+
+import pytest
+from room_files import EVERYTHING, SIZE, everything_with, small_room, write
+
+from allocator.problems import Severity
+from allocator.reading import read_room
+
+LABEL = "a label of exactly eighty characters, which is as long as a name of a brood may!"
+K1 = """    collected: 2026-12-05
+    by: picking
+    eggs: 34
+    lives_in: 1E2 1
+    since: 2026-12-05
+    counted: {on: 2027-01-09, fish: 17, mm: 9.5}
+"""
+
+
+def test_a_pin_on_a_collection_that_is_left_out_is_only_warned_of(tmp_path):
+    path = everything_with(
+        tmp_path, "from: 2027-01-16, until: 2027-03-13", "from: 2026-12-19, until: 2027-03-13"
+    )
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("K 2027-01-16, move", "K 2026-12-19, move"), encoding="utf-8"
+    )
+    reading = read_room(path)
+    assert len(reading.room.pins) == 2
+    assert [w.what for w in reading.warnings] == [
+        "pin of 'K 2026-12-19': its brood is left out, and so is this pin"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("pins", "kept", "wish", "against"),
+    [
+        (
+            ["{brood: K1, in: =x 2, from: 2027-02-06}", "{brood: K1, in: '[R4] 2', from: 2027-03-01}"],
+            1,
+            "in '[R4] 2' from 2027-03-01", "line FIRST wants it in '=x 2' from 2027-02-06",
+        ),
+        (
+            ["{brood: K1, not_in: =x 2}", "{brood: K1, in: =x 2, from: 2027-02-06}"],
+            1,
+            "in '=x 2' from 2027-02-06", "line FIRST wants it not in '=x 2'",
+        ),
+        (
+            ["{brood: K1, in: '[R4] 3', from: 2027-04-01, until: 2027-06-01}"],
+            0,
+            "in '[R4] 3' from 2027-04-01 until 2027-06-01", "the vessel is there until 2027-05-01",
+        ),
+        (
+            ["{brood: K1, in: חדש, from: 2027-01-30}"],
+            0,
+            "in 'חדש' from 2027-01-30", "the vessel is there from 2027-02-06",
+        ),
+        (
+            ["{brood: K1, in: =x 2, from: 2027-02-06}", "{brood: Größe 3, in: =x 2, from: 2027-02-06}"],
+            1,
+            "in '=x 2' from 2027-02-06", "line FIRST wants 'K1' in '=x 2' from 2027-02-06",
+        ),
+        (["{brood: K1, in: =x 2}"], 0, "in '=x 2'", "today it is in '1E2 1'"),
+        (["{brood: K1, not_in: 1E2 1}"], 0, "not in '1E2 1'", "today it is in '1E2 1'"),
+        (
+            ["{brood: K1, in: breeder 1, from: 2027-02-06}"],
+            0,
+            "in 'breeder 1' from 2027-02-06", "breeding group 'kutubu trio' lives there",
+        ),
+        (["{brood: K1, move_on: 2027-02-08}"], 0, "move on 2027-02-08", "no fish are moved on a monday"),
+        (["{brood: K1, move_on: 2027-04-10}"], 0, "move on 2027-04-10", "the keeper is away"),
+        (["{brood: K1, not_in: =x 2, until: 2027-01-02}"], 0,
+         "not in '=x 2' until 2027-01-02", "it is over, today is 2027-01-09"),
+        (["{brood: K1, move_on: 2027-01-09}"], 0, "move on 2027-01-09",
+         "moves are planned from the day after today, 2027-01-09"),
+    ],
+    ids=[
+        "two-vessels", "in-and-not-in", "vessel-gone", "vessel-not-yet", "two-lines", "elsewhere-today",
+        "there-today", "with-group", "no-move-day", "away", "over", "today",
+    ],
+)  # fmt: skip
+def test_contradictory_pins_name_both_sides_and_the_rest_is_kept(tmp_path, pins, kept, wish, against):
+    text = EVERYTHING.read_text(encoding="utf-8")
+    old = text[text.index("pins:") :]
+    path = everything_with(tmp_path, old, "pins:\n" + "".join(f"  - {pin}\n" for pin in pins))
+    reading = read_room(path)
+    assert len(reading.room.pins) == kept
+    (warning,) = reading.warnings
+    assert warning.severity is Severity.WARNING
+    assert warning.what.split(": ", 1)[1] == f"{wish} cannot be kept"
+    first = text[: text.index("pins:")].count("\n") + 2
+    assert warning.found == against.replace("FIRST", str(first))
+
+
+def test_lines_that_may_share_may_be_pinned_together(tmp_path):
+    text = EVERYTHING.read_text(encoding="utf-8")
+    pin = "{brood: NAME, in: =x 2, from: 2027-03-06}"
+    pins = "pins:\n" + "".join(f"  - {pin.replace('NAME', name)}\n" for name in ("K1", "'1.10'"))
+    reading = read_room(everything_with(tmp_path, text[text.index("pins:") :], pins))
+    assert len(reading.room.pins) == 2
+    assert reading.warnings == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("lives_in: 1E2 1", "lives_in: breeder 1", {
+            "it lives in 'breeder 1' with grown fish (breeding group 'kutubu trio' lives there too)",
+            "it lives in a vessel that is for no stage of its life ('breeder 1' is for breeding)",
+        }),
+        (K1, "    collected: 2027-01-08\n    eggs: 34\n    lives_in: =x 2\n",
+         {"eggs in '=x 2', which is not snail-free (snails eat eggs)"}),
+        ("lives_in: 1E2 1", "lives_in: long 1", {
+            "it is shorter than fish should be in 'long 1' (10 mm, grow-out begins at 20 mm)",
+        }),
+        ("lives_in: 1E2 1", "lives_in: '[R4] 1'", {
+            f"it shares '[R4] 1' with fish of very different length ('K1' 10 mm, {LABEL!r} 35 mm)",
+        }),
+        ("lives_in: [=x 1]", "lives_in: ['[R4] 2']", {
+            f"it shares '[R4] 2' with another line ({LABEL!r} is 'kutubu', 'Größe 3' is '🐟 hill')",
+        }),
+        ("fish: 25, mm: 34}", "fish: 25, mm: 57}", {"it is long enough to be sold (57 mm, sale size 55 mm)"}),
+    ],
+    ids=["with-group", "snails", "too-short", "lengths", "lines", "sale"],
+)  # fmt: skip
+def test_what_cannot_be_today_is_told_and_still_planned(tmp_path, old, new, told):
+    reading = read_room(everything_with(tmp_path, old, new))
+    assert "K1" in reading.room.brood_named
+    shown = {f"{w.what.split(': ', 1)[1]} ({w.found or w.hint})" for w in reading.warnings}
+    assert told <= shown
+
+
+def test_too_many_fish_today_is_told(tmp_path):
+    path = write(
+        tmp_path, small_room(broods="{name: b, line: blue, collected: 2026-10-01, eggs: 900, lives_in: a}")
+    )
+    (warning,) = read_room(path).warnings
+    assert warning.what == "brood 'b': there is more in 'a' than the rules allow"
+    assert warning.found is not None
+    assert "of the limit" in warning.found
+
+
+def test_too_strong_a_flow_today_is_told(tmp_path):
+    vessel = f"{{name: a, kind: hatchery, {SIZE}, flow: strong, snail_free: true}}"
+    path = write(tmp_path, small_room(vessel=vessel))
+    (warning,) = read_room(path).warnings
+    assert str(warning.what) == "brood 'b': the water in 'a' moves too strongly"
+
+
+def test_a_vessel_that_is_not_there_today_is_told(tmp_path):
+    vessel = (
+        f"{{name: a, kind: rearing, {SIZE}, flow: still, snail_free: true, available: {{from: 2027-02-01}}}}"
+    )
+    (warning,) = read_room(write(tmp_path, small_room(vessel=vessel))).warnings
+    assert warning.what == "brood 'b': it lives in 'a', which is not there today"
+
+
+def test_two_broods_in_a_stage_that_must_be_alone_are_told(tmp_path):
+    vessel = f"{{name: a, kind: hatchery, {SIZE}, flow: still, snail_free: true}}"
+    broods = ", ".join(
+        f"{{name: {n}, line: blue, collected: 2027-01-05, eggs: 9, lives_in: a}}" for n in "bc"
+    )
+    reading = read_room(write(tmp_path, small_room(vessel=vessel, broods=broods)))
+    assert {f"{w.what} ({w.found})" for w in reading.warnings} == {
+        "brood 'b': it should be alone in 'a' ('c' lives there too)",
+        "brood 'c': it should be alone in 'a' ('b' lives there too)",
+    }
