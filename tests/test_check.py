@@ -586,6 +586,47 @@ def test_fish_in_an_impossible_place_today_are_named_as_found() -> None:
     assert codes(stays_on) == {Rule.FRY, Rule.LINE, Rule.AGREE}
 
 
+def test_fish_may_be_moved_today_and_those_that_stay_have_not_just_come() -> None:
+    """Two lines are found in one tank; one leaves it today, the other was there and needs no clean-out."""
+    broods = (
+        in_being("K1", "red", date(2026, 11, 15), 20, "ten 1"),
+        in_being("K2", "blue", date(2026, 11, 15), 5, "ten 1"),
+    )
+    d = day
+    plan = Plan(
+        verdict=Verdict.FITS,
+        proven=False,
+        stays=(
+            stay("K1", "ten 1", TODAY, TODAY, 20),
+            stay("K1", "ten 2", TODAY, d("02-20"), 20),
+            stay("K1", "long 1", d("02-20"), d("06-19"), 20),
+            stay("K2", "ten 1", TODAY, d("02-20"), 5),
+            stay("K2", "long 2", d("02-20"), d("06-19"), 5),
+        ),
+        moves=(
+            move(TODAY, "K1", "ten 1", "ten 2", 20),
+            move(d("02-20"), "K1", "ten 2", "long 1", 20),
+            move(d("02-20"), "K2", "ten 1", "long 2", 5),
+            move(d("06-19"), "K1", "long 1", None, 20),
+            move(d("06-19"), "K2", "long 2", None, 5),
+        ),
+        flow=tuple(
+            FlowChange(vessel=name, from_=TODAY, setting=FlowSetting.GENTLE)
+            for name in ("ten 1", "ten 2", "long 1", "long 2")
+        ),
+    )
+    assert check_plan(small_room(broods=broods), plan) == []
+    # one that does come today, into the tank that the other line leaves today, has no clean-out days
+    elsewhere = (broods[0], in_being("K2", "blue", date(2026, 11, 15), 5, "ten 3"))
+    comes = with_(
+        plan,
+        stays=(*plan.stays, stay("K2", "ten 3", TODAY, TODAY, 5)),
+        moves=(*plan.moves, move(TODAY, "K2", "ten 3", "ten 1", 5)),
+    )
+    (breach,) = check_plan(small_room(broods=elsewhere), comes)
+    assert (breach.rule, breach.vessel, breach.brood) == (Rule.CLEAN, "ten 1", "K2")
+
+
 def test_a_ready_brood_is_sold_on_the_first_move_day() -> None:
     """K1 hatched 300 days ago and is still in a rearing tank: it need not see a grow-out tank any more."""
     broods = (in_being("K1", "red", date(2026, 2, 28), 20, "ten 1"),)

@@ -273,7 +273,7 @@ def check_clean(walk: Walk) -> Iterator[Breach]:
         arrivals = [
             (lot.stay.from_, lines[lot.life.brood.line], lot.stay.lot, lot.brood)
             for lot in lots
-            if lot.since == lot.stay.from_
+            if lot.since == lot.stay.from_ and not _was_there(lot)
         ]
         for arrived, line, lot_name, brood in arrivals:
             for left, before, who in leavings:
@@ -285,6 +285,11 @@ def check_clean(walk: Walk) -> Iterator[Breach]:
                         f"{needed:g} days are needed to clean it out"
                     )
                     yield Breach(rule=Rule.CLEAN, day=arrived, brood=brood, vessel=vessel, text=text)
+
+
+def _was_there(lot: Walked) -> bool:
+    """Tell whether a lot is where it was found: it has not come from anywhere."""
+    return not lot.life.brood.planned and not lot.parents
 
 
 def _groups_leaving(room: Room, vessel: str) -> list[tuple[date, Line, str]]:
