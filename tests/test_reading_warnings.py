@@ -163,3 +163,29 @@ def test_two_broods_in_a_stage_that_must_be_alone_are_told(tmp_path):
         "brood 'b': it should be alone in 'a' ('c' lives there too)",
         "brood 'c': it should be alone in 'a' ('b' lives there too)",
     }
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            "lives_in: breeder 3",
+            "lives_in: long 2",
+            "breeding group '007': 'long 2' is not for breeding (grow-out)",
+        ),
+        (
+            "[{on: 2026-10-03, fish: 28, mm: 18}",
+            "[{on: 2026-10-03, fish: 24, mm: 18}",
+            f"brood {LABEL!r}: more fish than at an earlier count (24 on 2026-10-03, 25 on 2027-01-02)",
+        ),
+        (
+            "{vessel: '[R4] 2', fish: 13}".replace("'", '"'),
+            '{vessel: "[R4] 2", fish: 11}',
+            f"brood {LABEL!r}: lives_in leaves fish out (23 of 25 counted on 2027-01-02)",
+        ),
+    ],
+    ids=["group-in-grow-out", "more-than-before", "fish-left-out"],
+)
+def test_what_is_odd_in_the_file_is_told(tmp_path, old, new, told):
+    reading = read_room(everything_with(tmp_path, old, new))
+    assert [f"{w.what} ({w.found})" for w in reading.warnings] == [told]
