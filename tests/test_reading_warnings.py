@@ -1,5 +1,7 @@
 """What is odd in a room file is told with both sides named, and the rest is planned."""
 
+from datetime import date
+
 import pytest
 from room_files import EVERYTHING, SIZE, everything_with, small_room, write
 
@@ -58,8 +60,10 @@ def test_a_pin_on_a_collection_that_is_left_out_is_only_warned_of(tmp_path):
             1,
             "in '=x 2' from 2027-02-06", "line FIRST wants 'K1' in '=x 2' from 2027-02-06",
         ),
-        (["{brood: K1, in: =x 2}"], 0, "in '=x 2'", "today it is in '1E2 1'"),
-        (["{brood: K1, not_in: 1E2 1}"], 0, "not in '1E2 1'", "today it is in '1E2 1'"),
+        (["{brood: K1, in: =x 2, until: 2027-01-16}"], 0, "in '=x 2' until 2027-01-16",
+         "today it is in '1E2 1', and fish are not moved before 2027-01-16"),
+        (["{brood: K1, not_in: 1E2 1, until: 2027-01-12}"], 0, "not in '1E2 1' until 2027-01-12",
+         "today it is in '1E2 1', and fish are not moved before 2027-01-16"),
         (
             ["{brood: K1, in: breeder 1, from: 2027-02-06}"],
             0,
@@ -69,18 +73,20 @@ def test_a_pin_on_a_collection_that_is_left_out_is_only_warned_of(tmp_path):
         (["{brood: K1, move_on: 2027-04-10}"], 0, "move on 2027-04-10", "the keeper is away"),
         (["{brood: K1, not_in: =x 2, until: 2027-01-02}"], 0,
          "not in '=x 2' until 2027-01-02", "it is over, today is 2027-01-09"),
-        (["{brood: K1, move_on: 2027-01-09}"], 0, "move on 2027-01-09",
-         "moves are planned from the day after today, 2027-01-09"),
     ],
     ids=[
         "two-vessels", "in-and-not-in", "vessel-gone", "vessel-not-yet", "two-lines", "elsewhere-today",
-        "there-today", "with-group", "no-move-day", "away", "over", "today",
+        "there-today", "with-group", "no-move-day", "away", "over",
     ],
 )  # fmt: skip
 def test_contradictory_pins_name_both_sides_and_the_rest_is_kept(tmp_path, pins, kept, wish, against):
     text = EVERYTHING.read_text(encoding="utf-8")
     old = text[text.index("pins:") :]
     path = everything_with(tmp_path, old, "pins:\n" + "".join(f"  - {pin}\n" for pin in pins))
+    if "are not moved before" in against:  # a Monday
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("2027-01-09", "2027-01-11"), encoding="utf-8"
+        )
     reading = read_room(path)
     assert len(reading.room.pins) == kept
     (warning,) = reading.warnings
@@ -88,6 +94,35 @@ def test_contradictory_pins_name_both_sides_and_the_rest_is_kept(tmp_path, pins,
     assert warning.what.split(": ", 1)[1] == f"{wish} cannot be kept"
     first = text[: text.index("pins:")].count("\n") + 2
     assert warning.found == against.replace("FIRST", str(first))
+
+
+@pytest.mark.parametrize(
+    ("today", "start", "told"),
+    [
+        ("2027-01-09", None, []),  # a Saturday: fish can be moved today
+        (
+            "2027-01-11",
+            date(2027, 1, 16),
+            ["pin of 'K1': not in '1E2 1' cannot hold today (today it is in '1E2 1')"],
+        ),
+    ],
+)
+def test_a_pin_against_today_holds_from_the_first_move_day(tmp_path, today, start, told):
+    text = EVERYTHING.read_text(encoding="utf-8")
+    path = everything_with(tmp_path, text[text.index("pins:") :], "pins: [{brood: K1, not_in: 1E2 1}]\n")
+    path.write_text(path.read_text(encoding="utf-8").replace("2027-01-09", today), encoding="utf-8")
+    reading = read_room(path)
+    assert [pin.span.start for pin in reading.room.pins] == [start]
+    assert [f"{w.what} ({w.found})" for w in reading.warnings] == told
+
+
+def test_fish_can_be_pinned_to_move_today(tmp_path):
+    text = EVERYTHING.read_text(encoding="utf-8")
+    path = everything_with(
+        tmp_path, text[text.index("pins:") :], "pins: [{brood: K1, move_on: 2027-01-09}]\n"
+    )
+    reading = read_room(path)
+    assert (len(reading.room.pins), reading.warnings) == (1, [])
 
 
 def test_lines_that_may_share_may_be_pinned_together(tmp_path):

@@ -96,7 +96,8 @@ def _pin(raw: RawPin) -> Pin:
 def kept_pins(wishes: list[Wish], room: Room, parts: Parts) -> tuple[Pin, ...]:
     """Return the pins that can all hold; each that is dropped is warned of, with both sides named."""
     kept: list[Wish] = []
-    for wish in wishes:
+    for asked in wishes:
+        wish = _from_when_it_can_hold(asked, room, parts)
         against = _against_room(wish.pin, room) or next(
             (
                 f"line {other.line} wants {_whose(other, wish)}{other.words}"
@@ -113,6 +114,23 @@ def kept_pins(wishes: list[Wish], room: Room, parts: Parts) -> tuple[Pin, ...]:
     return tuple(wish.pin for wish in kept)
 
 
+def _from_when_it_can_hold(wish: Wish, room: Room, parts: Parts) -> Wish:
+    """Return a pin that begins on the first move day, if today the fish are where it does not want them."""
+    pin, brood = wish.pin, room.brood_named[wish.pin.brood]
+    if pin.kind is PinKind.MOVE_ON or brood.planned or not pin.span.holds(room.today):
+        return wish
+    homes = {home.vessel for home in brood.homes}
+    wanted = homes == {pin.vessel} if pin.kind is PinKind.IN else pin.vessel not in homes
+    first = room.next_move_day(room.today)
+    if wanted or first == room.today or (pin.span.end is not None and pin.span.end <= first):
+        return wish
+    found = "today it is in " + ", ".join(map(repr, sorted(homes)))
+    hint = f"the pin is kept from {first}, the first move day"
+    parts.add(wish.part, f"{wish.words} cannot hold today", found=found, hint=hint, warn=True)
+    later = pin.model_copy(update={"span": Span(start=first, end=pin.span.end)})
+    return Wish(later, wish.part, wish.line)
+
+
 def _whose(other: Wish, wish: Wish) -> str:
     return "it " if other.pin.brood == wish.pin.brood else f"{other.pin.brood!r} "
 
@@ -127,10 +145,13 @@ def _against_room(pin: Pin, room: Room) -> str | None:
     if pin.kind is PinKind.MOVE_ON:
         return _against_keeper(pin.span.start, room)
     vessel = room.vessel_named[pin.vessel or ""]
-    lives_there = vessel.name in {home.vessel for home in brood.homes}
-    if not brood.planned and pin.span.holds(today) and lives_there is not (pin.kind is PinKind.IN):
-        homes = ", ".join(repr(home.vessel) for home in brood.homes)
-        return f"today it is in {homes}"
+    homes = {home.vessel for home in brood.homes}
+    unmoved = homes == {vessel.name} if pin.kind is PinKind.IN else vessel.name not in homes
+    if not brood.planned and pin.span.end is not None and not unmoved:
+        first = room.next_move_day(today)
+        if pin.span.holds(today) and pin.span.end <= first:
+            where = ", ".join(map(repr, sorted(homes)))
+            return f"today it is in {where}, and fish are not moved before {first}"
     if pin.kind is PinKind.NOT_IN:
         return None
     return _against_vessel(pin, vessel, brood, room)
@@ -138,7 +159,7 @@ def _against_room(pin: Pin, room: Room) -> str | None:
 
 def _against_keeper(day: date | None, room: Room) -> str | None:
     if day is None or room.keeper.moves_fish_on(day):
-        return f"moves are planned from the day after today, {day}" if day == room.today else None
+        return None
     away = any(span.holds(day) for span in room.keeper.away)
     return "the keeper is away" if away else f"no fish are moved on a {day:%A}".lower()
 
