@@ -24,7 +24,7 @@ from allocator.husbandry.stages import (
     latest_entry,
     stage_today,
 )
-from allocator.room import Addable, Brood, CollectedBy, PinKind, Room, Vessel
+from allocator.room import Addable, BreedingGroup, Brood, CollectedBy, PinKind, Room, Span, Vessel
 from allocator.rules import RulePack, VesselKind
 
 Bools = NDArray[np.bool_]
@@ -118,13 +118,15 @@ class BroodNeeds:
         For a brood found in its last stage today, and for (slow in the vessel it shifts to, slot of the shift):
         the slots in which it may then be sold.
     shortest_mm, longest_mm
-        In each slot; 0 while eggs.
+        Of fish in each slot; 0 where there are only eggs in it.
     fish_days
         Fish times days in each slot, for counting the homeless.
     one_fish
         For each class: the load of a single fish, shape (caps, slots).
     flow
         The strongest setting borne in comfort, by slot.
+    slowing_stages
+        The stages before the last in which the fish may be long enough for a short vessel to slow them.
     """
 
     index: int
@@ -145,6 +147,7 @@ class BroodNeeds:
     fish_days: Ints
     one_fish: tuple[Ints, ...]
     flow: Ints
+    slowing_stages: frozenset[int]
 
     @property
     def name(self) -> str:
@@ -231,7 +234,7 @@ def needs_of(room: Room) -> Needs:
     first = room.next_move_day(room.today + timedelta(days=1))
     spans = {name: _horizon(room, life, first) for name, life in forecast.items()}
     end = max(spans.values(), default=room.today + timedelta(days=7))
-    days, move_days, coarse = _grid(room, end)
+    days, move_days, coarse = _grid(room, end, forecast)
     slot_of = {day: slot for slot, day in enumerate(days)}
     move_slots = tuple(slot_of[day] for day in move_days)
     slot_days = np.diff([day.toordinal() for day in days]).astype(np.int64)
@@ -252,7 +255,9 @@ def _horizon(room: Room, life: Life, first: date) -> date:
     return room.next_move_day(late) + timedelta(days=1)
 
 
-def _grid(room: Room, end: date) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
+def _grid(
+    room: Room, end: date, forecast: dict[str, Life]
+) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
     """Return the days at which slots begin (and the last ends), the move days among them, and if any were left out."""
     moves: list[date] = []
     coarse = False
@@ -270,16 +275,28 @@ def _grid(room: Room, end: date) -> tuple[tuple[date, ...], tuple[date, ...], bo
                 coarse = True
         day += timedelta(days=1)
     pinned = {pin.span.start for pin in room.pins if pin.kind is PinKind.MOVE_ON and pin.span.start}
+    moves += _window_days(room, forecast)
     moves = sorted({*moves, *(d for d in pinned if room.today <= d <= end and room.keeper.moves_fish_on(d))})
     starts = {brood.collected for brood in room.broods if brood.planned}
     days = sorted({room.today, *moves, *starts, end + timedelta(days=1)})
     return tuple(days), tuple(moves), coarse
 
 
+def _window_days(room: Room, forecast: dict[str, Life]) -> list[date]:
+    """Return the first and last move day of every window, so that none is missed where days are left out."""
+    days: set[date] = set()
+    for life in forecast.values():
+        for stage in life.rules.stages[1:]:
+            for day in (earliest_entry(life, stage), latest_entry(life, stage)):
+                days.add(room.next_move_day(max(day, room.today)))
+    return sorted(days)
+
+
 def _classes(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
     """Group the vessels that no rule can tell apart; a vessel that a pin names is a class of its own."""
     named = {pin.vessel for pin in room.pins if pin.vessel is not None}
     groups: dict[tuple[object, ...], list[Vessel]] = {}
+    key: tuple[object, ...]
     for vessel in room.vessels:
         key = (
             _traits(vessel),
@@ -329,7 +346,11 @@ def _traits(vessel: Vessel) -> tuple[object, ...]:
 
 def _there(room: Room, vessel: Vessel, days: tuple[date, ...]) -> Bools:
     """Tell for each slot whether a vessel stands ready for broods during the whole slot."""
-    taken = [group.lives_there for group in room.groups if group.vessel == vessel.name]
+    taken = [
+        Span(start=group.lives_there.start, end=_cleaned_after(room, group))
+        for group in room.groups
+        if group.vessel == vessel.name
+    ]
     available = vessel.available
     there = []
     for begin, end in pairwise(days):
@@ -342,6 +363,14 @@ def _there(room: Room, vessel: Vessel, days: tuple[date, ...]) -> Bools:
         )
         there.append(inside and free)
     return np.array(there, dtype=np.bool_)
+
+
+def _cleaned_after(room: Room, group: BreedingGroup) -> date | None:
+    """Return the day from which a group's vessel is ready for broods: clean for a stranger, to be sure."""
+    end = group.lives_there.end
+    if end is None:
+        return None
+    return end + timedelta(days=ceil(room.line_named[group.line].rules.clean_out_days.value))
 
 
 @dataclass(frozen=True)
@@ -386,7 +415,8 @@ class _Table:
         load = tuple(self._shares(limit, kind, FULL) for kind in self.classes)
         snug = tuple(self._shares(comfort, kind, 100) for kind in self.classes)
         flow_limit, flow_comfort = self._flow(mm, life.rules)
-        shortest = np.minimum.reduceat(mm, self.starts)
+        shortest = np.minimum.reduceat(np.where(mm > 0, mm, np.inf), self.starts)
+        shortest[np.isinf(shortest)] = 0.0
         longest = np.maximum.reduceat(mm, self.starts)
         allowed = tuple(
             tuple(self._allowed(brood, life, stage, kind, limit, flow_limit) for kind in self.classes)
@@ -422,6 +452,7 @@ class _Table:
                 for loads in load
             ),
             flow=flow_comfort,
+            slowing_stages=self._slowing_stages(life, phases),
             fish_days=np.ceil(np.maximum.reduceat(heads, self.starts) - DUST).astype(np.int64)
             * self.slot_days,
         )
@@ -557,6 +588,12 @@ class _Table:
             phases[number] = replace(phases[number], entries=(slot,))
         return tuple(phases)
 
+    def _slowing_stages(self, life: Life, phases: tuple[Phase, ...]) -> frozenset[int]:
+        final = phases[-1].stage
+        leaves = {p.stage: phases[n + 1].entries[-1] for n, p in enumerate(phases) if p.stage != final}
+        turn = life.rules.growth_room.from_mm.value
+        return frozenset(stage for stage, slot in leaves.items() if life.length_mm(self.days[slot]) > turn)
+
     def _homes(self, brood: Brood, life: Life) -> tuple[tuple[str, float], ...]:
         if brood.planned:
             return ()
@@ -607,7 +644,7 @@ class _Table:
         That is so where it may outgrow its vessel and must be spread, and where the vessel it is found in
         today does not do for as long as the stage may last (it is taken away, too short, too full).
         """
-        if before.alone:
+        if before.alone and not before.homes:
             return None
         begin = before.entries[0]
         last = stage == len(life.rules.stages) - 1
@@ -621,12 +658,16 @@ class _Table:
             return None
         portions = self._portions(load, allowed, stage, begin, end)
         outgrows = self._peak(load, allowed, stage, begin, end) > FULL * before.portions
-        unfit = any(not self._does_for(name, share, load, allowed[stage], end) for name, share in before.homes)
+        unfit = any(
+            not self._does_for(name, share, load, allowed[stage], end) for name, share in before.homes
+        )
         if unfit or (last and before.homes) or (outgrows and portions > before.portions):
-            return Phase(stage=stage, entries=slots, portions=portions, optional=True)
+            return Phase(stage, slots, portions, optional=True, alone=before.alone)
         return None
 
-    def _does_for(self, name: str, share: float, load: tuple[Ints, ...], allowed: tuple[Bools, ...], end: int) -> bool:
+    def _does_for(
+        self, name: str, share: float, load: tuple[Ints, ...], allowed: tuple[Bools, ...], end: int
+    ) -> bool:
         """Tell whether a part of a brood could stay in its vessel of today until the end of its stage."""
         kind = next(kind for kind in self.classes if name in kind.names)
         fits = allowed[kind.index][:end].all()

@@ -4,7 +4,7 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from threading import Event
 from time import monotonic
@@ -23,7 +23,7 @@ from allocator.model.unfold import unfold
 from allocator.needs import Needs, needs_of
 from allocator.plan import Plan
 from allocator.result import Answer, FoundBy, LevelOutcome, Progress, Result, Shortage
-from allocator.room import Room
+from allocator.room import Room, new_vessel_name
 
 SEED = 7
 
@@ -175,33 +175,22 @@ def _first_fit(run: _Run, added: dict[int, int], stage: str) -> _Found:
 
 def _trimmed(needs: Needs, solution: Solution) -> Solution:
     """Rename the added vessels that are in use to the first numbers, and drop the others."""
+    new = {
+        new_vessel_name(needs.classes[index].like, number): index
+        for index, copies in solution.added.items()
+        for number in range(1, copies + 1)
+    }
     used: dict[int, list[str]] = {}
-    for settled in solution.settled:
-        for place in settled.places:
-            if place.vessel not in needs.class_of:
-                kind = next(
-                    k
-                    for k in needs.classes
-                    if place.vessel.startswith(f"new {k.like} ") and k.index in solution.added
-                )
-                names = used.setdefault(kind.index, [])
-                if place.vessel not in names:
-                    names.append(place.vessel)
+    for name in sorted({place.vessel for settled in solution.settled for place in settled.places}):
+        if name in new:
+            used.setdefault(new[name], []).append(name)
     renamed = {
-        old: f"new {needs.classes[index].like} {number}"
+        old: new_vessel_name(needs.classes[index].like, number)
         for index, names in used.items()
         for number, old in enumerate(sorted(names, key=lambda n: int(n.rsplit(" ", 1)[1])), start=1)
     }
     settled_again = tuple(
-        type(s)(
-            s.entries,
-            s.sale,
-            tuple(
-                type(p)(p.phase, renamed.get(p.vessel, p.vessel), p.start, p.end, p.parts, p.of)
-                for p in s.places
-            ),
-            s.homeless,
-        )
+        replace(s, places=tuple(replace(p, vessel=renamed.get(p.vessel, p.vessel)) for p in s.places))
         for s in solution.settled
     )
     return Solution(settled_again, {index: len(names) for index, names in used.items()})

@@ -64,11 +64,6 @@ def _sold_too_small(plan: Plan) -> Plan:
 
 
 @mutation(Rule.HOUSED)
-def _sold_too_late(plan: Plan) -> Plan:
-    return retime(plan, "K1", day("07-03"), day("08-14"))
-
-
-@mutation(Rule.HOUSED)
 def _nowhere_for_a_week(plan: Plan) -> Plan:
     shorter = tuple(
         s.model_copy(update={"until": day("02-27")}) if (s.lot, s.vessel) == ("K1", "ten 1") else s

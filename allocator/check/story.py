@@ -5,7 +5,7 @@ from datetime import date
 from math import ceil, inf
 
 from allocator.check.breach import Breach
-from allocator.check.walk import DAY, Boundary, Walk, Walked
+from allocator.check.walk import Boundary, Walk, Walked
 from allocator.codes import Rule
 from allocator.husbandry.homes import fish_today
 from allocator.husbandry.stages import sale_day
@@ -30,14 +30,14 @@ def check_housed(walk: Walk) -> Iterator[Breach]:
             )
             yield Breach(rule=Rule.HOUSED, day=day, brood=name, vessel=last.vessel, text=text)
         for boundary in walk.boundaries.get(name, ()):
-            yield from _sales(walk, boundary)
+            yield from _sales(boundary)
     for row in walk.plan.homeless:
         if row.brood in walk.lives and row.until < (ready := sale_day(walk.lives[row.brood])):
             text = f"{row.brood} is listed as homeless until {row.until}, but cannot be sold before {ready}"
             yield Breach(rule=Rule.HOUSED, day=row.until, brood=row.brood, vessel=None, text=text)
 
 
-def _sales(walk: Walk, boundary: Boundary) -> Iterator[Breach]:
+def _sales(boundary: Boundary) -> Iterator[Breach]:
     day = boundary.day
     sold_from = {move.from_ for move in boundary.sales}
     for walked in boundary.ending:
@@ -46,19 +46,11 @@ def _sales(walk: Walk, boundary: Boundary) -> Iterator[Breach]:
         life, stay = walked.life, walked.stay
         ready = life.ready_for_sale(slowest_path(walked))
         goal = walked.rules.sale_mm.value
-        within = int(walked.rules.sell_within_days.value)
         if ready is None:
             continue
-        last = walk.room.next_move_day(ready + within * DAY)
-        if day < ready:
-            text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {goal:g} mm only on {ready}"
-        elif day > last:
-            text = (
-                f"{stay.lot} is sold from {stay.vessel} on {day}; "
-                f"ready on {ready}, it should be gone within {within} days, by {last}"
-            )
-        else:
-            continue
+        if day >= ready:
+            continue  # fish that are ready may be kept for longer
+        text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {goal:g} mm only on {ready}"
         yield Breach(rule=Rule.HOUSED, day=day, brood=stay.brood, vessel=stay.vessel, text=text)
 
 

@@ -65,6 +65,7 @@ class Walk:
         """The first day after today on which the keeper can change where fish are."""
         self._heads: dict[tuple[str, date], float] = {}
         self._mm: dict[tuple[str, date], float] = {}
+        self._parts: dict[Walked, float] = {}
         self._shares: dict[tuple[str, date, tuple[float, ...]], dict[Cap, tuple[float, float]]] = {}
         self.walked = [
             Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
@@ -99,9 +100,33 @@ class Walk:
         return self._mm[key]
 
     def heads_in(self, walked: Walked, day: date) -> float:
-        """Return the head count of one lot: those that it began with, fewer as its brood gets fewer."""
-        begun = self.heads(walked.brood, walked.stay.from_)
-        return walked.stay.fish * self.heads(walked.brood, day) / begun if begun else 0.0
+        """Return the head count of one lot: its part of the brood's forecast on a day.
+
+        Lots are written down in whole fish, rounded up. Where they add up to the whole brood, each lot is
+        counted as its share of the forecast, so that rounding alone never overfills a vessel.
+        """
+        part = self._parts.get(walked)
+        if part is None:
+            part = self._parts[walked] = self._part(walked)
+        return part * self.heads(walked.brood, day)
+
+    def _part(self, walked: Walked) -> float:
+        key = (walked.brood, walked.stay.from_)
+        begun = self.heads(*key)
+        if not begun:
+            return 0.0
+        lots = self._begun_together.get(key, [])
+        together = sum(stay.fish for stay in lots)
+        whole = abs(together - begun) <= max(1, len(lots)) and self.whole_brood_begins(*key)
+        return walked.stay.fish / together if whole and together else walked.stay.fish / begun
+
+    @cached_property
+    def _begun_together(self) -> dict[tuple[str, date], list[Stay]]:
+        """The stays of each brood that begin on each day."""
+        found: dict[tuple[str, date], list[Stay]] = defaultdict(list)
+        for walked in self.walked:
+            found[walked.brood, walked.stay.from_].append(walked.stay)
+        return dict(found)
 
     def shares(self, brood: str, vessel: Vessel, day: date) -> dict[Cap, tuple[float, float]]:
         """Return what one fish of a brood takes of a vessel."""

@@ -258,8 +258,8 @@ class CohortModel:
         """Tell whether a unit may enter a cohort after its leader (the rest is left to the rules)."""
         leaders = [cohort.leader] if cohort.leader else [m for m in cohort.members if m.phase.homes]
         own = any(leader.brood is unit.brood for leader in leaders)
-        if unit.phase.alone:
-            return False
+        if unit.phase.alone and not self.gap(cohort):
+            return False  # one after the other is as well told by two cohorts
         if not all(self.needs.may_share(unit.brood, leader.brood) for leader in leaders):
             return False
         if own:
@@ -349,9 +349,13 @@ class CohortModel:
         b = brood.index
         final = brood.phases[-1].stage
         in_last = [n for n, phase in enumerate(brood.phases) if phase.stage == final]
-        between = [n for n, phase in enumerate(brood.phases) if phase.stage not in {0, final}]
+        between = [n for n, phase in enumerate(brood.phases) if phase.stage in brood.slowing_stages]
         entry = brood.last_stage_phase
-        housed = [] if is_zero(self._gone[b, len(brood.phases) - 1]) else [self._gone[b, len(brood.phases) - 1].negated()]
+        housed = (
+            []
+            if is_zero(self._gone[b, len(brood.phases) - 1])
+            else [self._gone[b, len(brood.phases) - 1].negated()]
+        )
         if not brood.shift_sale:
             before, after = self._any_slow(brood, between), self._any_slow(brood, in_last)
             for (slow_before, slow_after, slot), slots in brood.sale.items():
@@ -541,13 +545,17 @@ class CohortModel:
 
     def _gap_slots(self, cohort: Cohort, slot: int) -> list[int]:
         """Return the earlier slots whose fish keep a vessel from a stranger in this slot (clean-out)."""
-        if len({u.line for u in self.needs.broods}) == 1:
-            return []
-        gap = max(self.needs.clean_out_days(unit.brood) for unit in cohort.members)
+        gap = self.gap(cohort)
         begin = self.needs.days[slot].toordinal()
         return [
             s for s in range(max(0, slot - gap), slot) if self.needs.days[s + 1].toordinal() + gap > begin
         ]
+
+    def gap(self, cohort: Cohort) -> int:
+        """Return the days that a cohort's vessel may have to stand empty for a stranger; 0 if there is none."""
+        if len({brood.line for brood in self.needs.broods}) == 1:
+            return 0
+        return max(self.needs.clean_out_days(unit.brood) for unit in cohort.members)
 
     def _count_open(self) -> None:
         """No more cohorts of a class are open (or being cleaned) than there are vessels."""
@@ -646,7 +654,9 @@ class CohortModel:
 
     def _leaving(self, brood: BroodNeeds, number: int) -> Expression:
         """Return how many vessels more than one a split brood leaves when a phase begins."""
-        before = [self.units[brood.index, n] for n in range(number)][-1:]
+        last = number - 1
+        numbers = [last] if is_one(self._used[brood.index, last]) else [last, max(last - 1, 0)]
+        before = {self.units[brood.index, n].index: self.units[brood.index, n] for n in numbers}.values()
         left = [
             self.joins[unit.index, cohort.index]
             for unit in before

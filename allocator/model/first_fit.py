@@ -178,7 +178,8 @@ class FirstFit:
         for place, number in enumerate(needed[:-1]):
             phase = brood.phases[number]
             last_stage = phase.stage == brood.phases[-1].stage
-            counts = any(brood.phases[n].stage > 0 for n in {number, *(in_place if number == 0 else ())})
+            lived_through = {number, *(in_place if number == 0 else ())}
+            counts = any(brood.phases[n].stage in brood.slowing_stages for n in lived_through)
             if phase.homes:
                 options = [self._home_option(brood)]
             else:
@@ -194,9 +195,9 @@ class FirstFit:
                     total = best[:, flag][:, None] + matrix
                     rows = total.argmin(axis=0)
                     values = total[rows, np.arange(len(ends))]
-                    for column in np.flatnonzero(values < nxt[:, slow]):
+                    for column in np.flatnonzero(values < nxt[:, slow]).tolist():
                         nxt[column, slow] = values[column]
-                        steps[int(column), slow] = (int(rows[column]), flag, option.vessel.name)
+                        steps[column, slow] = (int(rows[column]), flag, option.vessel.name)
             if brood.life.rules.stages[phase.stage].may_skip and not phase.homes:
                 for column, end in enumerate(ends):
                     if end in starts:
@@ -300,7 +301,9 @@ class FirstFit:
                         choices.append((float(best[row, flag]) + cost, settled))
             if place == 1 and brood.phases[0].homes and not choices:
                 choices.append(self._turned_out(brood, needed))
-        return min(choices, key=lambda c: c[0], default=(NEVER, self._without_home(brood)))
+        if not choices:
+            return NEVER, Settled((), 0, ())
+        return min(choices, key=lambda choice: choice[0])
 
     def _turned_out(self, brood: BroodNeeds, needed: list[int]) -> tuple[float, Settled]:
         """Return the last resort for fish that can neither stay where they are nor go on."""

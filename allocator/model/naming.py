@@ -120,8 +120,11 @@ def _stretches(
     members.sort(key=lambda m: (m.start, m.unit.index))
     pieces: list[list[_Member]] = []
     reach = -1
+    needs = model.needs
+    gap = model.gap(cohort)
     for member in members:
-        if pieces and member.start <= reach:
+        # within the clean-out days only this cohort's own line may follow, so it is the same vessel
+        if pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap):
             pieces[-1].append(member)
         else:
             pieces.append([member])

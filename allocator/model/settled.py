@@ -92,26 +92,23 @@ def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
 
 
 def moves_in(brood: BroodNeeds, settled: Settled) -> dict[int, int]:
-    """Return how many moves (and sales) a brood needs in each slot, counted as the keeper carries nets.
+    """Return how many moves (and sales) a brood needs in each slot, as many as sharing out can take.
 
-    A part that stays in its vessel is not moved. Where a split brood moves on, the count is the most that
-    sharing out can need: one less than the vessels it leaves and enters together.
+    Each move empties the vessel it leaves or fills the one it enters, and the last does both; a part that
+    stays in place does so without a move. A brood that is not split takes one move, or none if it stays.
     """
     moves: dict[int, int] = {}
-    by_phase: dict[int, set[str]] = {}
-    for place in settled.places:
-        by_phase.setdefault(place.phase, set()).add(place.vessel)
-    before: set[str] | None = None
+    before: dict[str, int] | None = None
     for phase in range(len(brood.phases)):
         if not (settled.used(phase) or brood.phases[phase].homes):
             continue
-        here = by_phase[phase]
+        here = {place.vessel: place.parts for place in settled.places if place.phase == phase}
         if before is not None:
-            arriving = here - before
-            if arriving:
-                leaving = before - here
+            in_place = len(before.keys() & here.keys())
+            count = len(before) + len(here) - in_place - 1
+            if count:
                 slot = settled.entries[phase]
-                moves[slot] = moves.get(slot, 0) + max(len(arriving) + max(len(leaving), 1) - 1, 1)
+                moves[slot] = moves.get(slot, 0) + count
         before = here
     if settled.homeless is None and before is not None:
         moves[settled.sale] = moves.get(settled.sale, 0) + len(before)
