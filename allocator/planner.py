@@ -15,7 +15,7 @@ from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, worst_slices
 from allocator.model.cohorts import CohortModel, Keep
 from allocator.model.first_fit import FirstFit
-from allocator.model.hints import hint_again, hint_solution
+from allocator.model.hints import start_from
 from allocator.model.naming import Solution, read_solution
 from allocator.model.search import Budget, search
 from allocator.model.settled import Score
@@ -64,12 +64,17 @@ class _Run:
     prefer: Callable[[str, int], str | None]
     work: float = 0.0
     cut_short: bool = False
+    notes: list[str] = field(default_factory=list)
 
     def over(self) -> bool:
         """Tell whether the run should end with what it has."""
         if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
             self.cut_short = True
         return self.cut_short
+
+    def note(self, text: str) -> None:
+        """Remember something odd about the search, for whoever looks into it."""
+        self.notes.append(text)
 
     def budget(self, work: float) -> Budget:
         """Return a budget that also ends at the deadline."""
@@ -205,7 +210,6 @@ def _as_it_is(run: _Run) -> _Found:
     bound = 0.0
     if not run.over():
         model = CohortModel(run.needs, adding=False, homeless=True)
-        hint_solution(model, found.solution)
         bound = _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
         if bound >= found.score.homeless_fish_days and not _confirmed(run, cost_below=None):
             found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
@@ -227,13 +231,11 @@ def _cheapest(run: _Run) -> _Found:
         return found
     if found.score.homeless_fish_days > 0:
         model = CohortModel(run.needs, adding=True, homeless=True)
-        hint_solution(model, found.solution)
         _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
     model = CohortModel(run.needs, adding=True, homeless=False)
-    hint_solution(model, found.solution)
     floor = cost_bound(run.needs)
     model.model.add(model.objectives["cost"] >= floor)
     bound = _minimise(run, model, found, "cost", 1, "cost of added tanks", "price")
@@ -289,7 +291,6 @@ def _finish(run: _Run, found: _Found, *, adding: bool) -> None:
             model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
         if adding:
             model.model.add(model.objectives["cost"] <= found.score.added_cost)
-        hint_solution(model, found.solution)
     for key, level, name, unit, work in names:
         if key == "change" and run.keep is None:
             continue
@@ -316,6 +317,8 @@ def _minimise(
     if isinstance(objective, int):
         found.levels.append(_level(level, name, unit, objective, objective))
         return float(objective)
+    if not start_from(model, found.solution):
+        run.note("the first-fit plan is not one of the model's")
     model.model.minimize(objective)
     result = search(
         model.model,
@@ -324,22 +327,20 @@ def _minimise(
         tell=run.tell(name),
     )
     run.work += result.work
-    value = getattr(found.score, field_name)
     bound = max(result.bound, 0.0)
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
         score = score_of(run.needs, solution.added, solution.settled)
-        change = result.value(model.objectives["change"])
-        score = Score(**{**score.__dict__, "change": change})
+        score = replace(score, change=result.value(model.objectives["change"]))
         if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
-        value = round(result.objective)
-        hint_again(model, result)
+    value = getattr(found.score, field_name)
+    if not result.impossible:
         model.model.add(objective <= value)
-    elif not result.impossible:
-        model.model.add(objective <= max(value, 0))
     scale = 100 if key == "cost" else 1
-    found.levels.append(_level(level, name, unit, value / scale, bound / scale, proven=result.optimal))
+    found.levels.append(
+        _level(level, name, unit, value / scale, bound / scale, proven=result.optimal and bound >= value)
+    )
     return bound
 
 

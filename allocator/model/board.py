@@ -14,6 +14,7 @@ from allocator.model.settled import (
     Score,
     Settled,
     handlings,
+    home_parts,
     homeless_fish_days,
     moves_in,
     place_comfort,
@@ -33,6 +34,7 @@ class Slotted:
     load: Ints
     comfort: Ints
     heads: Ints
+    limit_for_found: Ints
     occupants: list[tuple[int, Place, bool]] = field(default_factory=list)
 
 
@@ -47,15 +49,28 @@ class Board:
             names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
             for name, new in names:
                 zeros = np.zeros((4, needs.slots), dtype=np.int64)
-                self.vessels[name] = Slotted(
-                    name, kind, new, zeros, zeros.copy(), np.zeros(needs.slots, dtype=np.int64)
-                )
+                heads = np.zeros(needs.slots, dtype=np.int64)
+                limit = np.full((4, needs.slots), FULL, dtype=np.int64)
+                self.vessels[name] = Slotted(name, kind, new, zeros, zeros.copy(), heads, limit)
+        self._forgive_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
         self.fixed_strain: dict[int, int] = {}
         starts = [day.toordinal() for day in needs.days]
         self._begin = np.array(starts[:-1])
         self._end = np.array(starts[1:])
+
+    def _forgive_what_is_found(self) -> None:
+        """Let fish stay for a while where they are too many already today, as long as none are added."""
+        found: dict[str, Ints] = {}
+        for brood in self.needs.broods:
+            for name, share in brood.phases[0].homes:
+                load = place_load(brood, self.vessels[name].kind.index, *home_parts(share))
+                found[name] = found.get(name, np.zeros_like(load)) + load
+        for name, load in found.items():
+            for cap, row in enumerate(load):
+                too_full = forgiven(row <= FULL) & (row > FULL)
+                self.vessels[name].limit_for_found[cap][too_full] = row[too_full]
 
     def put(self, index: int, settled: Settled) -> None:
         """Settle a brood, without asking whether it fits."""
@@ -109,16 +124,16 @@ class Board:
         kind = vessel.kind.index
         found = bool(brood.phases[phase].homes)
         allowed = brood.allowed[brood.phases[phase].stage][kind]
-        within = vessel.load + place_load(brood, kind, parts, of) <= FULL
-        if found:
-            allowed = forgiven(allowed)
-            within = np.array([forgiven(row) for row in within])
-        fits = allowed & within.all(axis=0)
+        limit = vessel.limit_for_found if found else FULL
+        within = vessel.load + place_load(brood, kind, parts, of) <= limit
+        fits = (forgiven(allowed) if found else allowed) & within.all(axis=0)
         alone = brood.phases[phase].alone
         for other, place, other_alone in vessel.occupants:
             if other == brood.index or place.start == place.end:
                 continue
             mate = self.needs.broods[other]
+            if found and mate.phases[place.phase].homes:
+                continue  # both are found here: that is how it is today
             if not self.needs.may_share(brood, mate):
                 gap_after = self.needs.clean_out_days(mate)
                 gap_before = self.needs.clean_out_days(brood)
@@ -130,7 +145,7 @@ class Board:
                 fits[place.start : place.end] = False
             else:
                 fits[place.start : place.end] &= ~self.needs.apart(brood, mate)[place.start : place.end]
-        return forgiven(fits) if found else fits
+        return fits
 
     def extra_strain(self, brood: BroodNeeds, parts: int, of: int, vessel: Slotted) -> Ints:
         """Return for each slot by how much a part of a brood would raise the strain in a vessel."""

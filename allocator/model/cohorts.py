@@ -12,8 +12,8 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from allocator.model.first_fit import home_parts, home_until
-from allocator.model.settled import place_comfort, place_load
+from allocator.model.first_fit import home_until
+from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass, forgiven
 
 # A variable, its negation, a sum, or a plain number where the answer is settled before the search. The solver's

@@ -10,7 +10,7 @@ from random import Random
 import numpy as np
 
 from allocator.model.board import Board, Slotted
-from allocator.model.settled import MILLIONTHS, Place, Score, Settled
+from allocator.model.settled import Place, Score, Settled, home_parts
 from allocator.needs import Bools, BroodNeeds, Floats, Needs
 from allocator.room import CollectedBy
 
@@ -485,6 +485,7 @@ class FirstFit:
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)
+            order.sort(key=lambda index: not broods[index].phases[0].homes)  # who is there already goes first
             for index in order:
                 self.settle(broods[index])
             score = self.board.score()
@@ -514,11 +515,6 @@ class FirstFit:
             ),
         )
         return [first, *near[: count - 1]]
-
-
-def home_parts(share: float) -> tuple[int, int]:
-    """Return the part of a brood in one of its homes as whole numbers."""
-    return (1, 1) if share >= 1 else (round(share * MILLIONTHS), MILLIONTHS)
 
 
 def home_until(brood: BroodNeeds) -> int:

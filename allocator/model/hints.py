@@ -1,9 +1,12 @@
 """Give the solver a settled room, or its own last answer, to start from."""
 
+from ortools.sat.python import cp_model
+
 from allocator.model.board import Board
 from allocator.model.cohorts import Cohort, CohortModel, Literal, Unit
 from allocator.model.naming import Solution
-from allocator.model.search import Found
+
+FILL_WORK = 2.0
 
 
 def hint_solution(model: CohortModel, solution: Solution) -> None:
@@ -54,7 +57,9 @@ def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
         leader: tuple[int | None, str | int] | None = None
         reach = -1
         for start, unit, end, parts in inside:
-            if leader is None or start > reach:
+            cohort = by_leader.get(leader) if leader is not None else None
+            joins = cohort is not None and (unit.index, cohort.index) in model.joins
+            if start > reach or not joins:
                 leader = (None, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
             reach = max(reach, end)
             cohort = by_leader.get(leader)
@@ -63,11 +68,25 @@ def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
     return taken
 
 
-def hint_again(model: CohortModel, found: Found) -> None:
-    """Hint every variable as it was in the last answer."""
-    if found.value is None:
-        return
+def start_from(model: CohortModel, solution: Solution) -> bool:
+    """Hint a settled room down to the last counting variable; False where the model does not allow it.
+
+    Dates, joins and portions say all there is to say, but a search that starts from a hint with gaps may lose
+    it. So the gaps are filled first, with everything that is settled held fast and every count pushed down.
+    """
+    hint_solution(model, solution)
+    counts = [value for value in model.objectives.values() if not isinstance(value, int)]
+    model.model.minimize(sum(counts))
+    filler = cp_model.CpSolver()
+    filler.parameters.num_workers = 1
+    filler.parameters.fix_variables_to_their_hinted_value = True
+    filler.parameters.max_deterministic_time = FILL_WORK
+    filler.parameters.catch_sigint_signal = False
+    status = filler.solve(model.model)
+    if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+        return False
     model.model.clear_hints()  # type: ignore[no-untyped-call]
     for index in range(len(model.model.proto.variables)):
         variable = model.model.get_int_var_from_proto_index(index)
-        model.model.add_hint(variable, found.value(variable))
+        model.model.add_hint(variable, filler.value(variable))
+    return True

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from allocator.model.cohorts import Cohort, CohortModel, Unit
-from allocator.model.first_fit import home_parts, home_until
-from allocator.model.settled import Place, Settled
+from allocator.model.first_fit import home_until
+from allocator.model.settled import Place, Settled, home_parts
 from allocator.needs import Needs, VesselClass
 from allocator.room import new_vessel_name
 

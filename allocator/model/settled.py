@@ -70,6 +70,11 @@ class Score:
         )
 
 
+def home_parts(share: float) -> tuple[int, int]:
+    """Return the part of a brood in one of its homes as whole numbers."""
+    return (1, 1) if share >= 1 else (round(share * MILLIONTHS), MILLIONTHS)
+
+
 def place_load(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
     """Return the load of a part of a brood in a class of vessel, rounded up; shape (caps, slots)."""
     if of == MILLIONTHS:
