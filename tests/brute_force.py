@@ -2,12 +2,12 @@
 
 from collections import Counter
 from datetime import date
-from itertools import combinations
+from itertools import combinations, pairwise
 from math import ceil, inf
 
 from tiny_rooms import DAY, Facts, Way
 
-from allocator.husbandry.stocking import SUMMED_CAPS
+from allocator.husbandry.stocking import SUMMED_CAPS, Cap
 from allocator.room import Brood, Room
 
 Values = tuple[float, ...]
@@ -32,16 +32,17 @@ def best_of(room: Room, *, adding: bool, homeless: bool) -> dict[str, float] | N
     def go(chosen: list[int]) -> None:
         nonlocal best
         place = len(chosen)
-        # homeless fish-days and the cost of vessels only ever grow, so a worse start need not be followed
+        # what is counted here only ever grows, so a start that is worse need not be followed
         sofar = sum(own[i][a][0] for i, a in enumerate(chosen))
         used = {stay[0] for i, a in enumerate(chosen) for stay in ways[i][a].stays}
         cost = sum(facts.price.get(name, 0) for name in used)
-        if (sofar, cost) > best[:2]:
+        strain = sum(own[i][a][1] for i, a in enumerate(chosen))
+        if (sofar, cost, strain) > best[:3]:
             return
         if place == len(broods):
             picked = [(broods[i], ways[i][a]) for i, a in enumerate(chosen)]
             if _within_limits(facts, picked):
-                values = (sofar, cost, *_rest(facts, picked, [own[i][a] for i, a in enumerate(chosen)], best))
+                values = (sofar, cost, *_rest(facts, picked, [own[i][a] for i, a in enumerate(chosen)]))
                 best = min(best, values)
             return
         for a in range(len(ways[place])):
@@ -58,7 +59,7 @@ def _own(facts: Facts, brood: Brood, way: Way) -> tuple[int, int, int]:
     if way.homeless_from is not None:
         lost = facts.fish_days(brood, way.homeless_from, max(facts.until(brood), way.homeless_from))
     names = [stay[0] for stay in way.stays if stay[1] < stay[2] or brood.homes]
-    return lost, facts.own_strain(brood, way), sum(a != b for a, b in zip(names, names[1:], strict=False))
+    return lost, facts.own_strain(brood, way), sum(a != b for a, b in pairwise(names))
 
 
 def _compatible(facts: Facts, one: Brood, first: Way, other: Brood, second: Way) -> bool:
@@ -68,8 +69,9 @@ def _compatible(facts: Facts, one: Brood, first: Way, other: Brood, second: Way)
         for b, (name, start, stop) in enumerate(second.stays):
             if vessel != name:
                 continue
-            both = [day for day in _between(max(begin, start), min(end, stop))]
-            if both and alone and 0 in {_stage(one, a), _stage(other, b)}:
+            both = _between(max(begin, start), min(end, stop))
+            # every brood of a tiny room is in its first stage at first
+            if both and alone and 0 in {a, b}:
                 return False
             if not all(facts.go_together(one, other, day) for day in both):
                 return False
@@ -78,10 +80,6 @@ def _compatible(facts: Facts, one: Brood, first: Way, other: Brood, second: Way)
                 if gap < facts.room.lines[0].rules.clean_out_days.value:
                     return False
     return True
-
-
-def _stage(brood: Brood, place: int) -> int:
-    return place  # every brood of a tiny room is in its first stage at first
 
 
 def _between(begin: date, end: date) -> list[date]:
@@ -107,7 +105,7 @@ def _moves(picked: list[tuple[Brood, Way]]) -> Counter[date]:
     """Return the moves and sales on each day; a brood that stays in its vessel is not moved."""
     moves: Counter[date] = Counter()
     for _, way in picked:
-        for before, after in zip(way.stays, way.stays[1:], strict=False):
+        for before, after in pairwise(way.stays):
             if before[0] != after[0]:
                 moves[after[1]] += 1
         if way.sold is not None:
@@ -116,7 +114,7 @@ def _moves(picked: list[tuple[Brood, Way]]) -> Counter[date]:
 
 
 def _rest(
-    facts: Facts, picked: list[tuple[Brood, Way]], own: list[tuple[int, int, int]], best: Values
+    facts: Facts, picked: list[tuple[Brood, Way]], own: list[tuple[int, int, int]]
 ) -> tuple[float, float, float, float]:
     """Return strain, handlings, move days and vessel-days of a whole plan."""
     strain: float = sum(row[1] for row in own)
@@ -130,21 +128,18 @@ def _rest(
             if there:
                 vessel_days += (b - a).days
                 crowd = max(
-                    sum(_percent(facts, brood, vessel.name, a, b, cap) for brood in there)
+                    sum(_percent(facts, brood, vessel.name, (a, b), cap) for brood in there)
                     for cap in SUMMED_CAPS
                 )
                 strain += (b - a).days * max(0, crowd - 100)
     return strain, sum(row[2] for row in own), len(_moves(picked)), vessel_days
 
 
-_PERCENT: dict[tuple[int, str, str, date, date, str], int] = {}
-
-
-def _percent(facts: Facts, brood: Brood, name: str, begin: date, end: date, cap: object) -> int:
+def _percent(facts: Facts, brood: Brood, name: str, slot: tuple[date, date], cap: Cap) -> int:
     """Return percent of comfort on the fullest day of a slot, rounded up."""
-    key = (id(facts), brood.name, name, begin, end, str(cap))
-    if key not in _PERCENT:
+    key = (brood.name, name, slot[0], cap)
+    if key not in facts.percents:
         vessel = facts.room.vessel_named[name]
-        shares = [facts.share(brood, vessel, day, cap, 0) for day in _between(begin, end)]  # type: ignore[arg-type]
-        _PERCENT[key] = ceil(100 * max(shares) - 1e-9)
-    return _PERCENT[key]
+        shares = [facts.share(brood, vessel, day, cap, 0) for day in _between(*slot)]
+        facts.percents[key] = ceil(100 * max(shares) - 1e-9)
+    return facts.percents[key]

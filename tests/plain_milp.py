@@ -1,7 +1,7 @@
-"""The same tiny rooms as a plain integer programme: a boolean for each brood, stage, vessel and slot, solved by HiGHS.
+"""The same tiny rooms as a plain integer programme: a boolean for each brood, stage, vessel and slot.
 
-It knows nothing of cohorts: vessels are told apart, and every rule is a row. Only for packs in which growth does not
-hang on the vessel, so that the days of sale are fixed.
+HiGHS solves it. It knows nothing of cohorts: vessels are told apart, and every rule is a row. Only for packs
+in which growth does not hang on the vessel, so that the days of sale are fixed.
 """
 
 from collections.abc import Iterable
@@ -108,7 +108,7 @@ class _Programme:
         return self.facts.sale_days(self.facts.lives[brood.name], [(name, start, start + DAY)])
 
     def _dates(self, brood: Brood) -> None:
-        """Each stage is entered once, in order, and the brood is sold once; moves of a lost brood are none."""
+        """Each stage is entered once, in order, and the brood is sold once; a lost brood is not moved."""
         facts, name = self.facts, brood.name
         stages = self._stages(brood)
         domains = [[facts.start(brood)], *(facts.entry_days(facts.lives[name], n) for n in stages[1:])]
@@ -148,7 +148,7 @@ class _Programme:
         return total(x for day, x in self.enter[name, number].items() if day <= self.grid[place])
 
     def _housed(self, brood: Brood) -> None:
-        """In each slot of a stage a brood is in one vessel, the same all through the stage, or has lost its home."""
+        """Give a brood one vessel in each slot of a stage, the same all through it, while it has a home."""
         facts, name = self.facts, brood.name
         life = facts.lives[name]
         for number in self._stages(brood):
@@ -191,7 +191,7 @@ class _Programme:
         keys = [(brood.name, number, vessel, place) for number in self._stages(brood)]
         return total(self.lives[key] for key in keys if key in self.lives)
 
-    def _share(self, vessel: str) -> None:
+    def _share(self, vessel: str) -> None:  # noqa: C901, PLR0912 - one row after another
         """Room in each vessel on each day, who may be together, and the days to clean it out."""
         facts = self.facts
         tank = facts.room.vessel_named[vessel]
@@ -228,7 +228,10 @@ class _Programme:
 
 
 def least(room: Room, *, adding: bool, homeless: bool) -> int | None:
-    """Return the least fish-days without a home (cost in hundredths where all must be housed); None: no plan."""
+    """Return the least fish-days without a home, or the least cost in hundredths where all must be housed.
+
+    None where there is no plan.
+    """
     programme = _Programme(Facts(room, adding=adding), homeless=homeless)
     solver = programme.solver
     cost = programme.cost

@@ -1,8 +1,8 @@
 """Tiny random rooms, and what each brood may do in them, worked out day by day from the rules alone.
 
-Nothing here comes from the planner's tables or model: dates are the keeper's move days, windows are those of
-`husbandry.stages`, readiness to sell is walked with `Life.ready_for_sale`, and shares of a vessel are those of
-`husbandry.stocking` on every single day. What a point of strain is, is as `needs` documents it.
+Nothing here comes from the planner's tables or model: dates are the keeper's move days, windows are those
+of `husbandry.stages`, readiness to sell is walked with `Life.ready_for_sale`, and shares of a vessel are
+those of `husbandry.stocking` on every single day. What a point of strain is, is as `needs` documents it.
 """
 
 from dataclasses import dataclass
@@ -36,7 +36,7 @@ WINDOW_POINTS, FLOW_POINTS, RUN_POINTS = 10, 20, 5
 def tiny_pack(*, slow: bool = False, alone: bool = False) -> RulePack:
     """Return a pack of two stages with narrow windows: tens from day 0, long tanks at 20 to 23 mm.
 
-    Up to 30 mm 2 fish a litre, then 1 fish and 1 gram a litre: eggs for a ten (30 litres), fish for a long tank.
+    Up to 30 mm 2 fish a litre, then 1 fish and 1 gram a litre; a ten has 30 litres, a long tank 144.
     """
     return small_pack(
         stages=(
@@ -69,11 +69,11 @@ def tiny_pack(*, slow: bool = False, alone: bool = False) -> RulePack:
 
 
 def tiny_room(seed: int, *, slow: bool = True, most: int = 3) -> Room:
-    """Return a room of two or three broods (or up to `most`) in a few unlike tanks, with one tank that could be added.
+    """Return a room of two or three broods (or up to `most`) in a few unlike tanks, and one to be added.
 
     No brood takes more than half of any vessel, so that none has to be split.
     """
-    random = Random(seed)
+    random = Random(seed)  # noqa: S311 - made-up rooms, no secrets
     pack = tiny_pack(slow=slow, alone=random.random() < 0.3)
     lines = (
         Line(name="red", species="made up", rules=pack, may_share=("blue",) if random.random() < 0.2 else ()),
@@ -132,7 +132,7 @@ def tiny_room(seed: int, *, slow: bool = True, most: int = 3) -> Room:
 
 @dataclass(frozen=True)
 class Way:
-    """One way to live: (vessel, first day, day after the last) by stage, and the day of sale or of losing a home."""
+    """One way to live: (vessel, first day, day after the last) by stage, and the day of sale or of loss."""
 
     stays: tuple[tuple[str, date, date], ...]
     sold: date | None
@@ -140,7 +140,7 @@ class Way:
 
 
 class Facts:
-    """What each brood may do in a room, and what it asks of each vessel. `adding` offers one new vessel of each kind."""
+    """What each brood may do in a room, and what it asks of each vessel; `adding` offers the new ones too."""
 
     def __init__(self, room: Room, *, adding: bool) -> None:
         offers = {offer.like: offer.most for offer in room.could_add} if adding else {}
@@ -152,6 +152,7 @@ class Facts:
             for number in range(offer.most)
         }
         self.lives = lives(room)
+        self.percents: dict[tuple[str, str, date, Cap], int] = {}
 
     @cached_property
     def move_days(self) -> list[date]:
@@ -170,7 +171,7 @@ class Facts:
         return brood.collected if brood.planned else self.room.today
 
     def until(self, brood: Brood) -> date:
-        """Return the day until which a brood without a home is counted: it could be sold then at the earliest."""
+        """Return the day until which a brood without a home is counted, its first day of sale."""
         return self.room.next_move_day(max(sale_day(self.lives[brood.name]), self.room.today))
 
     def sale_days(self, life: Life, stays: list[tuple[str, date, date]]) -> list[date]:
@@ -190,14 +191,14 @@ class Facts:
         last = self.room.next_move_day(latest_entry(life, stage))
         return [day for day in self.move_days if first <= day <= last]
 
-    def ways(self, brood: Brood, *, homeless: bool) -> list[Way]:
-        """Return every way for a brood to live (each stage in one vessel), with the ways to lose its home too."""
+    def ways(self, brood: Brood, *, homeless: bool) -> list[Way]:  # noqa: C901
+        """Return every way for a brood to live, each stage in one vessel, and to lose its home."""
         life = self.lives[brood.name]
         stages = range(len(life.rules.stages))
         found: list[Way] = []
         start = self.start(brood)
 
-        def grow(number: int, entered: date, done: list[tuple[str, date, date]]) -> None:
+        def grow(number: int, entered: date, done: list[tuple[str, date, date]]) -> None:  # noqa: C901
             """Try every vessel for a stage that is entered on a day."""
             if brood.homes and not done:
                 homes = [self.room.vessel_named[brood.homes[0].vessel]]
@@ -241,9 +242,9 @@ class Facts:
         """Tell whether a brood could live in a vessel from one day to another if it were alone there."""
         vessel, life = self.room.vessel_named[name], self.lives[brood.name]
         for pin in self.room.pins:
-            if pin.brood == brood.name and (pin.vessel == name) == (pin.kind is PinKind.NOT_IN):
-                if any(pin.span.holds(day) for day in _days(begin, end)):
-                    return False
+            against = pin.brood == brood.name and (pin.vessel == name) == (pin.kind is PinKind.NOT_IN)
+            if against and any(pin.span.holds(day) for day in _days(begin, end)):
+                return False
         if not all(vessel.available.holds(day) for day in _days(begin, end)):
             return False
         for day in _days(begin, end):
@@ -255,7 +256,7 @@ class Facts:
         return True
 
     def share(self, brood: Brood, vessel: Vessel, day: date, cap: Cap, place: int) -> float:
-        """Return the share of comfort (place 0) or limit (place 1) that a brood takes of a vessel on a day."""
+        """Return the share of comfort (place 0) or limit (1) that a brood takes of a vessel on a day."""
         key = (brood.name, vessel.name, day)
         if key not in self._shares:
             life = self.lives[brood.name]
