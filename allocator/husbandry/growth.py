@@ -3,6 +3,7 @@
 from bisect import bisect_left
 
 from allocator.rules import GrowthPace, GrowthRoom, RulePack
+from allocator.units import DUST
 
 
 def interpolate(x: float, points: list[tuple[float, float]]) -> float:
@@ -65,6 +66,6 @@ def weight_g(mm: float, rules: RulePack) -> float:
 
 def growth_factor(mm: float, run_cm: float, room: GrowthRoom) -> float:
     """Return the share of its full pace at which a fish of this length grows in a vessel this long."""
-    if mm > room.from_mm.value and run_cm < room.run_cm.value:
+    if mm > room.from_mm.value * (1 + DUST) and run_cm < room.run_cm.value:
         return room.slowed_to.value
     return 1.0

@@ -14,6 +14,7 @@ from allocator.husbandry.growth import age_at_mm, growth_factor, length_mm
 from allocator.husbandry.survival import surviving_share
 from allocator.room import Brood, Keeper, Room
 from allocator.rules import Estimate, GrowthPace, RulePack
+from allocator.units import DUST
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ class Life:
         for place, (run_cm, _, until) in enumerate(stays):
             last = place == len(stays) - 1
             while last or day < until:
-                if grown >= goal:
+                if grown >= goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
                     return day
                 mm = length_mm(max(grown, 0.0), self.rules, self.pace)
                 before, day = day, day + timedelta(days=1)
