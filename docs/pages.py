@@ -36,7 +36,7 @@ RULES_OPENING = """\
 <!-- Made from allocator/codes.py and the checker by `python docs/pages.py`.
      Change those, not this page. -->
 
-A plan must keep every one of these. The code stands in what `allocator check` prints and in the tests; each has
+A plan must keep every one of these. The code stands in what `allocator check` prints; each has
 one function in the checker, in the module that is named. What the search does to keep it is in
 [the model](../explanation/the-model.md); the figures behind it are in [rule packs](rule-packs.md).
 

@@ -1,0 +1,126 @@
+"""The examples of a page of the docs, taken out of it and run as a keeper would.
+
+Understood in a page are:
+
+- ```console blocks: `$ ` and a command (`allocator ...`, `cp FROM TO`, `echo $?`), then lines that the command
+  prints, in this order; `...` stands for any lines. A command whose exit code is not asked for must end with 0;
+- ```diff blocks: `--- FILE`, then lines as they are (a space, or `-`) and as they shall be (a space, or `+`),
+  in parts that begin with `@@`;
+- ```yaml blocks: parts of a room file, which must be readable; with `# file: NAME` a whole file to be written;
+- `<!-- not run: WHY -->` on the line before any of these leaves it out.
+"""
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+DOCS = ROOT / "docs"
+ELSEWHERE = "..."
+
+FENCE = re.compile(
+    r"(?:<!-- not run: (?P<why>.+?) -->\n)?^```(?P<kind>\w+)\n(?P<body>.*?)^```$", re.MULTILINE | re.DOTALL
+)
+
+
+@dataclass
+class Example:
+    """A block of a page. `why` says why it is not run; None where it is."""
+
+    kind: str
+    body: str
+    why: str | None
+
+
+@dataclass
+class Command:
+    """A command, the lines that the page shows of what it prints, and the exit code it should have."""
+
+    line: str
+    shown: list[str] = field(default_factory=list)
+    code: int = 0
+
+
+def pages() -> list[Path]:
+    return sorted(DOCS.rglob("*.md"))
+
+
+def examples(text: str) -> Iterator[Example]:
+    for found in FENCE.finditer(text):
+        yield Example(found["kind"], found["body"], found["why"])
+
+
+def commands(body: str) -> list[Command]:
+    found: list[Command] = []
+    asked = False
+    for line in body.splitlines():
+        if line == "$ echo $?":
+            asked = True
+        elif asked:
+            found[-1].code = int(line)
+            asked = False
+        elif line.startswith("$ "):
+            found.append(Command(line.removeprefix("$ ")))
+        else:
+            found[-1].shown.append(line)
+    return found
+
+
+def missing(shown: Sequence[str], printed: str) -> list[str]:
+    """Return the shown lines that are not printed in this order; without `...` between them, one upon the other."""
+    lines = [line.rstrip() for line in printed.splitlines()]
+    wanted = [line.rstrip() for line in shown]
+    lost = []
+    at, anywhere = 0, True
+    for line in wanted:
+        if line == ELSEWHERE:
+            anywhere = True
+            continue
+        places = range(at, len(lines)) if anywhere else range(at, min(at + 1, len(lines)))
+        place = next((p for p in places if lines[p] == line), None)
+        if place is None:
+            lost.append(line)
+        else:
+            at, anywhere = place + 1, False
+    return lost
+
+
+def run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run a command of a page in a folder."""
+    name, *arguments = shlex.split(line)
+    if name == "cp":
+        source, target = arguments
+        shutil.copyfile(folder / source, folder / target)
+        return subprocess.CompletedProcess(line, 0, "", "")
+    assert name == "allocator", f"a page shows a command that is not known here: {line}"
+    return subprocess.run(
+        [sys.executable, "-W", "error", "-m", "allocator", *arguments],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "80", "NO_COLOR": "1"},
+    )
+
+
+def patch(body: str, folder: Path) -> None:
+    """Change a file as a diff block says."""
+    head, *lines = body.splitlines()
+    file = folder / head.removeprefix("--- ")
+    text = file.read_text(encoding="utf-8")
+    for part in "\n".join(lines).split("@@\n"):
+        rows = part.splitlines()
+        before = "".join(f"{row[1:]}\n" for row in rows if row[:1] in {"-", " "})
+        after = "".join(f"{row[1:]}\n" for row in rows if row[:1] in {"+", " "})
+        if not rows:
+            continue
+        assert text.count(before) == 1, f"{head}: not there once:\n{before}"
+        text = text.replace(before, after)
+    file.write_text(text, encoding="utf-8")
