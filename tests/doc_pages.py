@@ -2,11 +2,12 @@
 
 Understood in a page are:
 
-- ```console blocks: `$ ` and a command (`allocator ...`, `cp FROM TO`, `echo $?`), then lines that it prints, in
-  this order; `...` stands for any lines. A command whose exit code is not asked for must end with 0;
+- ```console blocks: `$ ` and a command (`allocator ...`, `cp FROM TO`, `echo $?`), then lines that it
+  prints, in this order; `...` stands for any lines. A command whose exit code is not asked for must end with 0;
 - ```diff blocks: `--- FILE`, then lines as they are (a space, or `-`) and as they shall be (a space, or `+`),
   in parts with `@@` between them;
-- ```yaml blocks: parts of a room file, which must be readable; `# file: NAME` on top makes it a file to write;
+- ```yaml blocks: parts of a room file, which must be readable; with `# file: NAME` on top, a file to
+  write;
 - `<!-- not run: WHY -->` on the line before any of these leaves it out.
 """
 
@@ -73,7 +74,7 @@ def commands(body: str) -> list[Command]:
 
 
 def missing(shown: Sequence[str], printed: str) -> list[str]:
-    """Return the shown lines that are not printed, in this order and, unless `...` is between, without a gap."""
+    """Return the shown lines that are not printed in this order and, but for `...`, without a gap."""
     lines = [line.rstrip() for line in printed.splitlines()]
     wanted = [line.rstrip() for line in shown]
     lost = []
