@@ -3,7 +3,8 @@
 Understood in a page are:
 
 - ```console blocks: `$ ` and a command (`allocator ...`, `cp FROM TO`, `echo $?`), then lines that it
-  prints, in this order; `...` stands for any lines. A command whose exit code is not asked for must end with 0;
+  prints, in this order; `...` stands for any lines. A command must end with 0 unless its exit code is asked
+  for;
 - ```diff blocks: `--- FILE`, then lines as they are (a space, or `-`) and as they shall be (a space, or `+`),
   in parts with `@@` between them;
 - ```yaml blocks: parts of a room file, which must be readable; with `# file: NAME` on top, a file to
