@@ -166,7 +166,7 @@ def roomy() -> Room:
 
 @pytest.mark.parametrize("lie", ["OPTIMAL", "INFEASIBLE"])
 def test_a_false_no_of_the_solver_is_not_believed(lie: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """With presolve the solver says that nothing better exists than having no home at all; it is asked again."""
+    """With presolve the solver says that nothing beats having no home at all; it is asked again."""
     asked: list[bool] = []
 
     def false_no(model: Any, *args: Any, presolve: bool = True, **more: Any) -> Found:
