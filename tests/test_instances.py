@@ -1,10 +1,11 @@
 """The planner on published instances with known optima, read as fish rooms.
 
-The files are other people's research data and no part of this project. Lay them out in folders `fixed-interval`
-and `shared-tank`, and name the folder of both in ALLOCATOR_INSTANCES; without them the tests are skipped.
+The files are other people's research data and no part of this project. Lay them out in two folders, called
+`fixed-interval` and `shared-tank`, and name the folder of both in ALLOCATOR_INSTANCES. Without
+them the tests are skipped.
 
-Fixed intervals: Krishnamoorthy, Ernst, Baatar (2012), European Journal of Operational Research 219(1):34-48. A
-task is a brood that must be alone, a worker a tank, its tasks the broods that suit it; fewest tanks.
+Fixed intervals: Krishnamoorthy, Ernst, Baatar (2012), European Journal of Operational Research 219(1):34-48.
+A task is a brood that must be alone, a worker a tank, its tasks the broods that suit it; fewest tanks.
 
 Shared tanks, called temporal bin packing: Dell'Amico, Furini, Iori (2020), Computers & Operations Research
 114:104825; Aydin, Muter, Birbil (2020), Computers & Operations Research 121:104959. An item is a brood of so
