@@ -117,8 +117,8 @@ class BroodNeeds:
     shift_sale
         For a brood found in its last stage today, and for (slow in the vessel it shifts to, slot of the shift):
         the slots in which it may then be sold.
-    shortest_mm, longest_mm
-        Of fish in each slot; 0 where there are only eggs in it.
+    daily_mm
+        Length on each day from today; 0 while eggs and before the brood is there.
     fish_days
         Fish times days in each slot, for counting the homeless.
     one_fish
@@ -142,8 +142,7 @@ class BroodNeeds:
     entry_strain: tuple[dict[int, int], ...]
     sale: dict[tuple[bool, bool, int], tuple[int, ...]]
     shift_sale: dict[tuple[bool, int], tuple[int, ...]]
-    shortest_mm: Floats
-    longest_mm: Floats
+    daily_mm: Floats
     fish_days: Ints
     one_fish: tuple[Ints, ...]
     flow: Ints
@@ -193,6 +192,11 @@ class Needs:
         return len(self.slot_days)
 
     @cached_property
+    def first_days(self) -> Ints:
+        """The first day of each slot, counted from today."""
+        return np.concatenate(([0], np.cumsum(self.slot_days)[:-1]))
+
+    @cached_property
     def class_of(self) -> dict[str, VesselClass]:
         """The class of each vessel that stands there today."""
         return {name: kind for kind in self.classes for name in kind.names}
@@ -213,10 +217,10 @@ class Needs:
         key = (min(one.index, other.index), max(one.index, other.index))
         if key not in self._apart:
             limit = min(b.life.rules.length_ratio_limit.value for b in (one, other))
-            fish = (one.shortest_mm > 0) & (other.shortest_mm > 0)
-            longest = np.maximum(one.longest_mm, other.longest_mm)
-            shortest = np.minimum(one.shortest_mm, other.shortest_mm)
-            self._apart[key] = fish & (longest > limit * shortest + DUST)
+            longest = np.maximum(one.daily_mm, other.daily_mm)
+            shortest = np.minimum(one.daily_mm, other.daily_mm)
+            too_far = (shortest > 0) & (longest > limit * shortest + DUST)
+            self._apart[key] = np.logical_or.reduceat(too_far, self.first_days)
         return self._apart[key]
 
     def clean_out_days(self, leaving: BroodNeeds) -> int:
@@ -415,9 +419,6 @@ class _Table:
         load = tuple(self._shares(limit, kind, FULL) for kind in self.classes)
         snug = tuple(self._shares(comfort, kind, 100) for kind in self.classes)
         flow_limit, flow_comfort = self._flow(mm, life.rules)
-        shortest = np.minimum.reduceat(np.where(mm > 0, mm, np.inf), self.starts)
-        shortest[np.isinf(shortest)] = 0.0
-        longest = np.maximum.reduceat(mm, self.starts)
         allowed = tuple(
             tuple(self._allowed(brood, life, stage, kind, limit, flow_limit) for kind in self.classes)
             for stage in range(len(life.rules.stages))
@@ -445,8 +446,7 @@ class _Table:
             entry_strain=tuple(self._entry_strain(life, phase) for phase in phases),
             sale=self._sale(life, start_day, phases),
             shift_sale=self._shift_sale(life, phases),
-            shortest_mm=shortest,
-            longest_mm=longest,
+            daily_mm=mm,
             one_fish=tuple(
                 np.ceil(loads / np.maximum(np.minimum.reduceat(heads, self.starts), 1.0)).astype(np.int64)
                 for loads in load
@@ -559,7 +559,8 @@ class _Table:
         homes = self._homes(brood, life)
         current = 0
         if homes:
-            current = stage_today(life, self.room.vessel_named[homes[0][0]], self.room.today)
+            found = (stage_today(life, self.room.vessel_named[n], self.room.today) for n, _ in homes)
+            current = min(found)
         mop = brood.by is CollectedBy.MOP
         phases = [
             Phase(

@@ -335,8 +335,9 @@ def _minimise(
         if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
     value = getattr(found.score, field_name)
-    if not result.impossible:
-        model.model.add(objective <= value)
+    if result.value is not None:
+        # What the model counts may lie above what the plan takes (see `moves_in`), never below.
+        model.model.add(objective <= max(value, round(result.objective)))
     scale = 100 if key == "cost" else 1
     found.levels.append(
         _level(level, name, unit, value / scale, bound / scale, proven=result.optimal and bound >= value)

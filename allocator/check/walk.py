@@ -241,6 +241,8 @@ class Walk:
     def _is_start(self, walked: Walked, moves: list[Move]) -> bool:
         """Tell whether a brood begins with this stay, rather than being moved to it on its first day."""
         stay = walked.stay
+        if stay.from_ == stay.until:
+            return True  # found there today, and left at once
         goes_on = any(
             before.stay.until == stay.from_ and before.stay.vessel == stay.vessel
             for before in self.starts.get(stay.brood, ())

@@ -34,8 +34,8 @@ class Slotted:
     load: Ints
     comfort: Ints
     heads: Ints
-    limit_for_found: Ints
     occupants: list[tuple[int, Place, bool]] = field(default_factory=list)
+    found: dict[int, Ints] = field(default_factory=dict)
 
 
 class Board:
@@ -50,9 +50,8 @@ class Board:
             for name, new in names:
                 zeros = np.zeros((4, needs.slots), dtype=np.int64)
                 heads = np.zeros(needs.slots, dtype=np.int64)
-                limit = np.full((4, needs.slots), FULL, dtype=np.int64)
-                self.vessels[name] = Slotted(name, kind, new, zeros, zeros.copy(), heads, limit)
-        self._forgive_what_is_found()
+                self.vessels[name] = Slotted(name, kind, new, zeros, zeros.copy(), heads)
+        self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
         self.fixed_strain: dict[int, int] = {}
@@ -60,17 +59,30 @@ class Board:
         self._begin = np.array(starts[:-1])
         self._end = np.array(starts[1:])
 
-    def _forgive_what_is_found(self) -> None:
-        """Let fish stay for a while where they are too many already today, as long as none are added."""
-        found: dict[str, Ints] = {}
+    def _note_what_is_found(self) -> None:
         for brood in self.needs.broods:
             for name, share in brood.phases[0].homes:
-                load = place_load(brood, self.vessels[name].kind.index, *home_parts(share))
-                found[name] = found.get(name, np.zeros_like(load)) + load
-        for name, load in found.items():
-            for cap, row in enumerate(load):
-                too_full = forgiven(row <= FULL) & (row > FULL)
-                self.vessels[name].limit_for_found[cap][too_full] = row[too_full]
+                vessel = self.vessels[name]
+                vessel.found[brood.index] = place_load(brood, vessel.kind.index, *home_parts(share))
+
+    def _limit_for_found(self, vessel: Slotted, brood: int) -> Ints:
+        """Return the limit of each cap for fish that are found in a vessel today.
+
+        They may stay where they are too many already today, as long as that goes on without a break: with all
+        who are found there, or where one brood alone is too much.
+        """
+        stays = {
+            other: place.end
+            for other, place, _ in vessel.occupants
+            if other in vessel.found and self.needs.broods[other].phases[place.phase].homes
+        }
+        there = np.ones(self.needs.slots, dtype=np.bool_)
+        for other in vessel.found.keys() - {brood}:
+            there[stays.get(other, 0) :] = False
+        excess = unbroken_excess(sum(vessel.found.values(), np.zeros_like(vessel.load))) * there
+        alone = unbroken_excess(vessel.found[brood])
+        limit: Ints = FULL + np.maximum(excess, alone)
+        return limit
 
     def put(self, index: int, settled: Settled) -> None:
         """Settle a brood, without asking whether it fits."""
@@ -124,12 +136,12 @@ class Board:
         kind = vessel.kind.index
         found = bool(brood.phases[phase].homes)
         allowed = brood.allowed[brood.phases[phase].stage][kind]
-        limit = vessel.limit_for_found if found else FULL
+        limit = self._limit_for_found(vessel, brood.index) if found else FULL
         within = vessel.load + place_load(brood, kind, parts, of) <= limit
         fits = (forgiven(allowed) if found else allowed) & within.all(axis=0)
         alone = brood.phases[phase].alone
         for other, place, other_alone in vessel.occupants:
-            if other == brood.index or place.start == place.end:
+            if other == brood.index:
                 continue
             mate = self.needs.broods[other]
             if found and mate.phases[place.phase].homes:
@@ -137,6 +149,9 @@ class Board:
             if not self.needs.may_share(brood, mate):
                 gap_after = self.needs.clean_out_days(mate)
                 gap_before = self.needs.clean_out_days(brood)
+                if place.start == place.end:  # left today
+                    fits &= self._begin >= self._begin[0] + gap_after
+                    continue
                 fits &= ~(
                     (self._begin < self._end[place.end - 1] + gap_after)
                     & (self._end > self._begin[place.start] - gap_before)
@@ -180,6 +195,14 @@ class Board:
     def solution(self) -> tuple[Settled, ...]:
         """Return how every brood is settled, in the order of the room."""
         return tuple(self.settled[index] for index in range(len(self.needs.broods)))
+
+
+def unbroken_excess(load: Ints) -> Ints:
+    """Return by how much a load is above full in each slot, for as long as it has been so since today."""
+    over = load > FULL
+    since_today = np.logical_and.accumulate(over, axis=-1)
+    excess: Ints = np.where(since_today, load - FULL, 0)
+    return excess
 
 
 def score_of(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Score:

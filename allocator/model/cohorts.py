@@ -10,11 +10,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
 from ortools.sat.python import cp_model
 
+from allocator.model.board import unbroken_excess
 from allocator.model.first_fit import home_until
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass, forgiven
+from allocator.needs import FULL, BroodNeeds, Ints, Needs, Phase, VesselClass, forgiven
 
 # A variable, its negation, a sum, or a plain number where the answer is settled before the search. The solver's
 # own union of these defeats the type checker, so one alias stands for all of them.
@@ -482,7 +484,6 @@ class CohortModel:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
         amounts = [self._amount(u, cohort, slot) for u in units]
         loads = [self._loads(u, cohort, slot)[0] for u in units]
-        at_home = [u for u in units if u.phase.homes]
         self._amounts = {
             (u.index, cohort.index, slot): amount for u, (amount, _) in zip(units, amounts, strict=True)
         }
@@ -490,20 +491,35 @@ class CohortModel:
             rows = [(amount, load[cap], of) for (amount, of), load in zip(amounts, loads, strict=True)]
             if sum(load * of for _, load, of in rows) <= FULL:
                 continue
-            limit = FULL
-            if at_home and slot < self._too_full_until(cohort, cap):
-                limit = sum(self._loads(u, cohort, slot)[0][cap] for u in at_home)
             is_open = self.open[cohort.index, slot]
             total = sum(load * amount for amount, load, _ in rows)
-            self.model.add(total <= limit * is_open)
+            self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
 
-    def _too_full_until(self, cohort: Cohort, cap: int) -> int:
-        """Return the slot until which a vessel is too full already with the fish found in it today."""
+    def _excuse(self, cohort: Cohort, slot: int, cap: int) -> Expression:
+        """Return how much above full a vessel may be because the fish found in it are too many already today.
+
+        That holds without a break from today on: with all who are found there, or where one is too much alone.
+        """
         at_home = [u for u in cohort.members if u.phase.homes]
-        for slot in range(self.needs.slots):
-            if sum(self._loads(u, cohort, slot)[0][cap] for u in at_home) <= FULL:
-                return slot
-        return self.needs.slots
+        if not at_home:
+            return 0
+        loads = [self._home_load(u, cohort) for u in at_home]
+        together = int(unbroken_excess(sum(loads, np.zeros_like(loads[0])))[cap, slot])
+        alone = [int(unbroken_excess(load)[cap, slot]) for load in loads]
+        if not together and not any(alone):
+            return 0
+        here = [self.here.get((u.index, cohort.index, slot), 0) for u in at_home]
+        all_here: Literal = here[0]
+        if len(here) > 1:
+            all_here = self._literal(f"all {cohort.index} {slot}")
+            for literal in here:
+                self._leq(all_here, literal)
+        rest = max(together - sum(alone), 0)
+        return rest * all_here + sum(one * literal for one, literal in zip(alone, here, strict=True))
+
+    def _home_load(self, unit: Unit, cohort: Cohort) -> Ints:
+        share = next(share for name, share in unit.phase.homes if name == cohort.home)
+        return place_load(unit.brood, cohort.kind.index, *home_parts(share))
 
     def _comfort(self, cohort: Cohort, slot: int, units: list[Unit]) -> None:
         """Count the percent above comfort in this slot."""
@@ -568,6 +584,8 @@ class CohortModel:
             busy: dict[int, list[Literal]] = {}
             for cohort in mine:
                 slots = {slot for slot in range(self.needs.slots) if (cohort.index, slot) in self.open}
+                if cohort.home is not None:  # left today, it is still to be cleaned
+                    slots |= self._kept_by_leavers(cohort)
                 for slot in range(self.needs.slots):
                     sources = [s for s in (slot, *self._gap_slots(cohort, slot)) if s in slots]
                     if sources:
@@ -577,6 +595,15 @@ class CohortModel:
             for slot, literals in busy.items():
                 if len(literals) > kind.copies or not is_zero(extra):
                     self.model.add(sum(literals) <= kind.copies + extra)
+
+    def _kept_by_leavers(self, cohort: Cohort) -> set[int]:
+        """Mark the first slots in which a vessel left today cannot be given to a stranger; return them."""
+        gap = self.gap(cohort)
+        today = self.needs.days[0].toordinal()
+        kept = {s for s in range(self.needs.slots) if self.needs.days[s].toordinal() < today + gap}
+        for slot in kept:
+            self.open[cohort.index, slot] = 1
+        return kept
 
     def _any(self, literals: list[Literal]) -> Literal:
         if len(literals) == 1:

@@ -5,12 +5,13 @@ This is no proof of anything; it gives a checked plan quickly, and the solver a 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from random import Random
 
 import numpy as np
 
 from allocator.model.board import Board, Slotted
-from allocator.model.settled import Place, Score, Settled, home_parts
+from allocator.model.settled import Place, Score, Settled, home_parts, moves_in
 from allocator.needs import Bools, BroodNeeds, Floats, Needs
 from allocator.room import CollectedBy
 
@@ -62,12 +63,9 @@ class FirstFit:
         closed: set[tuple[int, ...]] = set()
         for _ in range(TRIES_TO_SPLIT):
             settled = self._cheapest_dates(brood, closed)
-            if settled.homeless == 0 or all(
-                brood.phases[p].portions == 1 for p in range(len(brood.phases)) if settled.used(p)
-            ):
-                break
-            spread = self._spread(brood, settled)
-            if spread is not None:
+            whole = all(brood.phases[p].portions == 1 for p in range(len(brood.phases)) if settled.used(p))
+            spread = settled if whole or settled.homeless == 0 else self._spread(brood, settled)
+            if spread is not None and self._hands_enough(brood, spread):
                 settled = spread
                 break
             closed.add(settled.entries)
@@ -75,6 +73,13 @@ class FirstFit:
             settled = self._without_home(brood)
         self.board.put(brood.index, settled)
         return settled
+
+    def _hands_enough(self, brood: BroodNeeds, settled: Settled) -> bool:
+        """Tell whether the keeper can make all the moves that this takes beside those already planned."""
+        if self.most_moves is None:
+            return True
+        needed = moves_in(brood, settled)
+        return all(self.board.moves[slot] + count <= self.most_moves for slot, count in needed.items())
 
     def _heads(self, brood: BroodNeeds, *, shifted: bool = False) -> list[int]:
         """Return the phases that begin with a move here: neither left out nor spent where the mop was.
@@ -157,7 +162,19 @@ class FirstFit:
             cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
             slow = slow or self.needs.slow(vessel.kind, brood)
         vessel = self.board.vessels[brood.phases[0].homes[0][0]]
-        return _Option(vessel, blocked, cost, 0.0, slow, at_once=True)
+        return _Option(vessel, blocked, cost, 0.0, slow, at_once=self._may_leave_today(brood))
+
+    def _may_leave_today(self, brood: BroodNeeds) -> bool:
+        """Tell whether no stranger is to come into a home of today before it could be cleaned."""
+        days = self.needs.days
+        clean = days[0] + timedelta(days=self.needs.clean_out_days(brood))
+        return not any(
+            days[place.start] < clean
+            and not self.needs.broods[other].phases[place.phase].homes
+            and not self.needs.may_share(brood, self.needs.broods[other])
+            for name, _ in brood.phases[0].homes
+            for other, place, _ in self.board.vessels[name].occupants
+        )
 
     def _open(self, slots: list[int], count: int = 1) -> Floats:
         """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""
@@ -283,6 +300,9 @@ class FirstFit:
     ) -> tuple[float, Settled]:
         """Return the cheapest way to have no home from this phase on."""
         number = needed[place]
+        if place:  # an optional phase left out before it has no home either
+            number = needed[place - 1] + 1
+            number += 1 if number == 1 and self._settles_in_place(brood) else 0
         leave = home_until(brood)
         choices: list[tuple[float, Settled]] = []
         if place == 0:

@@ -5,6 +5,7 @@ from ortools.sat.python import cp_model
 from allocator.model.board import Board
 from allocator.model.cohorts import Cohort, CohortModel, Literal, Unit
 from allocator.model.naming import Solution
+from allocator.model.settled import Settled
 
 FILL_WORK = 2.0
 
@@ -21,7 +22,7 @@ def hint_solution(model: CohortModel, solution: Solution) -> None:
 
     for brood, settled in zip(model.needs.broods, solution.settled, strict=True):
         b = brood.index
-        begun = [*settled.entries, settled.sale]
+        begun = _possible_entries(model, b, settled)
         for number, entry in enumerate(begun):
             for slot in model.slots_of(b, number):
                 hint(model.by(b, number, slot), int(slot >= entry))
@@ -41,6 +42,19 @@ def hint_solution(model: CohortModel, solution: Solution) -> None:
         model.model.add_hint(literal, value)
 
 
+def _possible_entries(model: CohortModel, brood: int, settled: Settled) -> list[int]:
+    """Return the slots in which the phases begin; after the loss of a home, the first that the model allows."""
+    begun = [*settled.entries, settled.sale]
+    if settled.homeless is None:
+        return begun
+    for number in range(settled.homeless, len(begun)):
+        after = begun[number - 1] if number else -1
+        wanted = begun[number] if number == settled.homeless else after + 1
+        slots = model.slots_of(brood, number)
+        begun[number] = next((slot for slot in slots if slot >= wanted), slots[-1])
+    return begun
+
+
 def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
     """Return the portions of each unit in each cohort: a vessel's stretch of use is led by its first lot."""
     by_leader: dict[tuple[int | None, str | int], Cohort] = {
@@ -54,10 +68,10 @@ def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
             unit = model.units[b, place.phase]
             inside.append((place.start, unit, place.end, place.parts))
         inside.sort(key=lambda row: (not row[1].phase.homes, row[0], row[1].index))
-        leader: tuple[int | None, str | int] | None = None
+        leader: tuple[int | None, str | int] = (None, "")
         reach = -1
         for start, unit, end, parts in inside:
-            cohort = by_leader.get(leader) if leader is not None else None
+            cohort = by_leader.get(leader)
             joins = cohort is not None and (unit.index, cohort.index) in model.joins
             if start > reach or not joins:
                 leader = (None, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
@@ -77,16 +91,21 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     hint_solution(model, solution)
     counts = [value for value in model.objectives.values() if not isinstance(value, int)]
     model.model.minimize(sum(counts))
+    # Held fast by constraints on a copy, and not by the parameter that fixes variables to their hints: that one
+    # has aborted the whole process in OR-Tools 9.15 (issue 5025 there).
+    held = model.model.clone()
+    hint = model.model.proto.solution_hint
+    for index, value in zip(list(hint.vars), list(hint.values), strict=True):
+        held.add(held.get_int_var_from_proto_index(index) == value)
+    held.clear_hints()  # type: ignore[no-untyped-call]
     filler = cp_model.CpSolver()
     filler.parameters.num_workers = 1
-    filler.parameters.fix_variables_to_their_hinted_value = True
     filler.parameters.max_deterministic_time = FILL_WORK
     filler.parameters.catch_sigint_signal = False
-    status = filler.solve(model.model)
-    if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+    if filler.solve(held) not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return False
     model.model.clear_hints()  # type: ignore[no-untyped-call]
     for index in range(len(model.model.proto.variables)):
         variable = model.model.get_int_var_from_proto_index(index)
-        model.model.add_hint(variable, filler.value(variable))
+        model.model.add_hint(variable, filler.value(held.get_int_var_from_proto_index(index)))
     return True
