@@ -227,6 +227,12 @@ class Needs:
         """Return how many days a vessel stands empty after this brood before another line may enter."""
         return ceil(leaving.life.rules.clean_out_days.value)
 
+    def clash(self, one: BroodNeeds, one_alone: bool, other: BroodNeeds, other_alone: bool) -> Bools:  # noqa: FBT001
+        """Return the slots in which two broods must not be in one vessel, for whatever reason."""
+        if one_alone or other_alone or not self.may_share(one, other):
+            return np.ones(self.slots, dtype=np.bool_)
+        return self.apart(one, other)
+
     def slow(self, kind: VesselClass, brood: BroodNeeds) -> bool:
         """Tell whether fish of this brood grow slower in this class than with room."""
         return kind.sample.run_cm < brood.life.rules.growth_room.run_cm.value
@@ -571,7 +577,7 @@ class _Table:
                 homes=homes,
             )
         ]
-        if not homes:
+        if not homes and not mop:  # a mop hangs in one tank
             phases[0] = replace(phases[0], portions=self._portions(load, allowed, 0, start, start + 1))
         for stage in range(current, len(rules.stages)):
             if stage > current:
@@ -729,9 +735,12 @@ def forgiven(fits: Bools) -> Bools:
 
     Fish that are found in the wrong place today are nobody's fault; what goes wrong later is the plan's.
     """
-    first_good = int(np.argmax(fits)) if fits.any() else len(fits)
-    result = fits.copy()
-    result[:first_good] = True
+    return fits | unbroken(~fits)
+
+
+def unbroken(wrong: Bools) -> Bools:
+    """Return where something is wrong and has been so in every slot since today."""
+    result: Bools = np.logical_and.accumulate(wrong, axis=-1)
     return result
 
 

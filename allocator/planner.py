@@ -6,14 +6,15 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import date
+from math import ceil
 from threading import Event
 from time import monotonic
 
 from allocator.check import Breach, check_plan
 from allocator.interrupt import stop_on_interrupt
 from allocator.model.board import score_of
-from allocator.model.bounds import cost_bound, worst_slices
-from allocator.model.cohorts import CohortModel, Keep
+from allocator.model.bounds import cost_bound, least_handlings, worst_slices
+from allocator.model.cohorts import BuildStoppedError, CohortModel, Keep
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.naming import Solution, read_solution
@@ -28,8 +29,7 @@ from allocator.room import Room, new_vessel_name
 SEED = 7
 
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
-WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 3.0, "change": 2.0}
-WORK_LAST = 1.0
+WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 1.2, "change": 1.0, "handling": 0.8}
 
 ROUNDS_PER_BROOD = 4
 MOST_ROUNDS = 240
@@ -76,6 +76,19 @@ class _Run:
         """Remember something odd about the search, for whoever looks into it."""
         self.notes.append(text)
 
+    def model(self, *, adding: bool, homeless: bool) -> CohortModel | None:
+        """Build the constraint model; None when the run was stopped meanwhile."""
+        try:
+            return CohortModel(
+                self.needs,
+                adding=adding,
+                homeless=homeless,
+                keep=self.keep,
+                go_on=lambda: not self.over(),
+            )
+        except BuildStoppedError:
+            return None
+
     def budget(self, work: float) -> Budget:
         """Return a budget that also ends at the deadline."""
         left = None if self.deadline is None else max(self.deadline - monotonic(), 0.05)
@@ -98,6 +111,7 @@ class _Found:
     score: Score
     by: FoundBy
     levels: list[LevelOutcome] = field(default_factory=list)
+    earlier: list["_Found"] = field(default_factory=list)
 
 
 def plan_room(
@@ -207,14 +221,17 @@ def _as_it_is(run: _Run) -> _Found:
     if found.score.homeless_fish_days == 0:
         found.levels.append(_level(1, "fish without a home", "fish-days", 0, 0))
         return found
-    bound = 0.0
-    if not run.over():
-        model = CohortModel(run.needs, adding=False, homeless=True)
-        bound = _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
-        if bound >= found.score.homeless_fish_days and not _confirmed(run, cost_below=None):
-            found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
-    else:
+    model = run.model(adding=False, homeless=True)
+    if model is None:
         found.levels.append(_level(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
+        return found
+    _minimise(run, model, found, "homeless")
+    if (
+        found.levels[-1].proven
+        and found.score.homeless_fish_days > 0
+        and not _confirmed(run, cost_below=None)
+    ):
+        found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
     return found
 
 
@@ -222,28 +239,24 @@ def _cheapest(run: _Run) -> _Found:
     """Return the cheapest addition that houses all, or the least homeless where no addition does."""
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     found = _first_fit(run, most, "with tanks added")
-    if run.over():
-        found.levels.append(
-            _level(
-                1, "cost of added tanks", "price", found.score.added_cost / 100, cost_bound(run.needs) / 100
-            )
-        )
-        return found
+    floor = cost_bound(run.needs)
     if found.score.homeless_fish_days > 0:
-        model = CohortModel(run.needs, adding=True, homeless=True)
-        _minimise(run, model, found, "homeless", 1, "fish without a home", "fish-days")
+        model = run.model(adding=True, homeless=True)
+        if model is not None:
+            _minimise(run, model, found, "homeless")
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
-    model = CohortModel(run.needs, adding=True, homeless=False)
-    floor = cost_bound(run.needs)
-    model.model.add(model.objectives["cost"] >= floor)
-    bound = _minimise(run, model, found, "cost", 1, "cost of added tanks", "price")
+    model = run.model(adding=True, homeless=False)
     cost = found.score.added_cost
-    proven = max(bound, floor) >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
-    found.levels[-1] = _level(
-        1, "cost of added tanks", "price", cost / 100, max(bound, floor) / 100, proven=proven
-    )
+    if model is None:
+        found.levels.append(_level(1, "cost of added tanks", "price", cost / 100, floor / 100))
+        return found
+    model.model.add(model.objectives["cost"] >= floor)
+    bound = max(_minimise(run, model, found, "cost"), floor)
+    cost = found.score.added_cost
+    proven = bound >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
+    found.levels[-1] = _level(1, "cost of added tanks", "price", cost / 100, bound / 100, proven=proven)
     return found
 
 
@@ -255,9 +268,9 @@ def _confirmed(run: _Run, *, cost_below: int | None) -> bool:
     """
     if cost_below is None and worst_slices(run.needs):
         return True
-    if run.over():
+    model = run.model(adding=cost_below is not None, homeless=False)
+    if model is None:
         return False
-    model = CohortModel(run.needs, adding=cost_below is not None, homeless=False)
     if cost_below is not None:
         model.model.add(model.objectives["cost"] <= cost_below - 1)
     again = search(
@@ -276,73 +289,79 @@ def _confirmed(run: _Run, *, cost_below: int | None) -> bool:
 
 def _finish(run: _Run, found: _Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
-    names = [
-        ("strain", 2, "strain", "points", WORK["strain"]),
-        ("change", 3, "change to the plan in hand", "points", WORK["change"]),
-        ("handlings", 4, "handlings", "moves", WORK_LAST),
-        ("move_days", 4, "days with moves", "days", WORK_LAST),
-        ("vessel_days", 4, "vessel-days in use", "days", WORK_LAST),
-    ]
+    keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     model: CohortModel | None = None
-    if len(run.needs.broods) <= MOST_BROODS_FOR_ALL_LEVELS and not run.over():
+    if len(run.needs.broods) <= MOST_BROODS_FOR_ALL_LEVELS:
         homeless = found.score.homeless_fish_days > 0
-        model = CohortModel(run.needs, adding=adding, homeless=homeless, keep=run.keep)
-        if homeless:
+        model = run.model(adding=adding, homeless=homeless)
+        if model is not None and homeless:
             model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
-        if adding:
+        if model is not None and adding:
             model.model.add(model.objectives["cost"] <= found.score.added_cost)
-    for key, level, name, unit, work in names:
-        if key == "change" and run.keep is None:
-            continue
+    for key in keys:
         if model is None or run.over():
-            value = float(getattr(found.score, key))
-            found.levels.append(_level(level, name, unit, value, 0))
-            continue
-        _minimise(run, model, found, key, level, name, unit, work)
+            found.levels += [
+                _level(level, name, unit, float(getattr(found.score, value)), 0)
+                for level, name, unit, value, _ in COUNTED[key]
+            ]
+        else:
+            _minimise(run, model, found, key)
 
 
-def _minimise(
-    run: _Run,
-    model: CohortModel,
-    found: _Found,
-    key: str,
-    level: int,
-    name: str,
-    unit: str,
-    work: float | None = None,
-) -> float:
-    """Minimise one objective, keep what is better, cap it for the next level and return its bound."""
-    objective = model.objectives[key]
-    field_name = {"homeless": "homeless_fish_days", "cost": "added_cost"}.get(key, key)
+COUNTED: dict[str, tuple[tuple[int, str, str, str, int], ...]] = {
+    "homeless": ((1, "fish without a home", "fish-days", "homeless_fish_days", 1),),
+    "cost": ((1, "cost of added tanks", "price", "added_cost", 1),),
+    "strain": ((2, "strain", "points", "strain", 1),),
+    "change": ((3, "change to the plan in hand", "points", "change", 1),),
+    "handling": (
+        (4, "handlings", "moves", "handlings", 10**9),
+        (4, "days with moves", "days", "move_days", 10**6),
+        (4, "vessel-days in use", "days", "vessel_days", 1),
+    ),
+}
+"""What each search counts: level, name, unit, field of `Score`, weight. Within level 4 the weights are so far
+apart that no sum of a lower count reaches one of the next (a year of 1,000 vessels is 365,000 vessel-days), so
+that one search settles all three in order."""
+
+
+def _minimise(run: _Run, model: CohortModel, found: _Found, key: str) -> float:
+    """Minimise what one search counts, keep what is better, cap it for the next and return the bound."""
+    rows = COUNTED[key]
+    terms = {"homeless_fish_days": "homeless", "added_cost": "cost"}
+    objective = sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in rows)
     if isinstance(objective, int):
-        found.levels.append(_level(level, name, unit, objective, objective))
-        return float(objective)
+        found.levels += [_level(level, name, unit, 0, 0) for level, name, unit, _, _ in rows]
+        return 0.0
     if not start_from(model, found.solution):
-        run.note("the first-fit plan is not one of the model's")
+        run.note(f"{key}: the model does not allow the plan in hand")
     model.model.minimize(objective)
-    result = search(
-        model.model,
-        run.budget(WORK[key] if work is None else work),
-        stop=run.stop,
-        tell=run.tell(name),
-    )
+    result = search(model.model, run.budget(WORK[key]), stop=run.stop, tell=run.tell(rows[0][1]))
     run.work += result.work
-    bound = max(result.bound, 0.0)
+    bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
         score = score_of(run.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
         if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
+            found.earlier.append(_Found(found.solution, found.score, found.by))
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
-    value = getattr(found.score, field_name)
-    if result.value is not None:
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
-        model.model.add(objective <= max(value, round(result.objective)))
-    scale = 100 if key == "cost" else 1
-    found.levels.append(
-        _level(level, name, unit, value / scale, bound / scale, proven=result.optimal and bound >= value)
-    )
-    return bound
+        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
+        model.model.add(objective <= max(reached, round(result.objective)))
+    if key == "handling" and found.score.homeless_fish_days == 0:
+        bound = max(bound, least_handlings(run.needs) * rows[0][4])
+    left = bound
+    for level, name, unit, value, weight in rows:
+        scale = 100 if value == "added_cost" else 1
+        at_least, left = divmod(left, weight) if weight > 1 else (left, 0)
+        reached = getattr(found.score, value)
+        met = at_least >= reached
+        found.levels.append(
+            _level(level, name, unit, reached / scale, min(at_least, reached) / scale, proven=met)
+        )
+        if not met:
+            left = 0  # nothing is known of a lower count while a higher one may still fall
+    return float(bound)
 
 
 def _level(
@@ -367,19 +386,43 @@ def _room_with(room: Room, needs: Needs, solution: Solution) -> Room:
 
 
 def _answer(run: _Run, found: _Found, shortages: tuple[Shortage, ...]) -> Answer:
-    """Unfold and check a solution; nothing leaves the planner unchecked."""
-    proven = bool(found.levels) and all(level.proven for level in found.levels if level.level == 1)
-    plan = unfold(run.needs, found.solution, proven=proven)
-    room = _room_with(run.room, run.needs, found.solution)
-    breaches = [breach for breach in check_plan(room, plan) if not breach.as_found]
-    if breaches:
-        raise PlannerFault(breaches)
-    return Answer(
-        plan=plan,
-        found_by=found.by,
-        levels=tuple(found.levels),
-        shortages=shortages if found.score.homeless_fish_days or found.score.added_cost else (),
-    )
+    """Unfold and check a solution; nothing leaves the planner unchecked.
+
+    Should the best break a rule after all, an earlier one that keeps them all is given instead, with nothing
+    called proven.
+    """
+    faults: list[Breach] = []
+    for choice in (found, *reversed(found.earlier)):
+        levels = found.levels if choice is found else _as_counted(found.levels, choice.score)
+        proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
+        plan = unfold(run.needs, choice.solution, proven=proven)
+        room = _room_with(run.room, run.needs, choice.solution)
+        breaches = [breach for breach in check_plan(room, plan) if not breach.as_found]
+        if not breaches:
+            found.solution, found.score = choice.solution, choice.score
+            return Answer(
+                plan=plan,
+                found_by=choice.by,
+                levels=tuple(levels),
+                shortages=shortages if choice.score.homeless_fish_days or choice.score.added_cost else (),
+            )
+        faults = faults or breaches
+    raise PlannerFault(faults)
+
+
+def _as_counted(levels: list[LevelOutcome], score: Score) -> list[LevelOutcome]:
+    """Return the levels with the values of another solution, none of them proven."""
+    fields = {name: value for rows in COUNTED.values() for _, name, _, value, _ in rows}
+    return [
+        level.model_copy(
+            update={
+                "value": getattr(score, fields[level.name])
+                / (100 if level.name == "cost of added tanks" else 1),
+                "proven": False,
+            }
+        )
+        for level in levels
+    ]
 
 
 def _shortages(needs: Needs) -> tuple[Shortage, ...]:

@@ -20,7 +20,7 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, forgiven
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, forgiven, unbroken
 from allocator.room import new_vessel_name
 
 
@@ -145,7 +145,10 @@ class Board:
                 continue
             mate = self.needs.broods[other]
             if found and mate.phases[place.phase].homes:
-                continue  # both are found here: that is how it is today
+                clash = self.needs.clash(brood, alone, mate, other_alone)
+                clash &= ~unbroken(clash)  # that is how it is today
+                fits[place.start : place.end] &= ~clash[place.start : place.end]
+                continue
             if not self.needs.may_share(brood, mate):
                 gap_after = self.needs.clean_out_days(mate)
                 gap_before = self.needs.clean_out_days(brood)
@@ -199,9 +202,7 @@ class Board:
 
 def unbroken_excess(load: Ints) -> Ints:
     """Return by how much a load is above full in each slot, for as long as it has been so since today."""
-    over = load > FULL
-    since_today = np.logical_and.accumulate(over, axis=-1)
-    excess: Ints = np.where(since_today, load - FULL, 0)
+    excess: Ints = np.where(unbroken(load > FULL), load - FULL, 0)
     return excess
 
 

@@ -5,6 +5,7 @@ Each bound looks at one day and one kind of vessel only, so it can be read out a
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -123,3 +124,21 @@ def cost_bound(needs: Needs) -> int:
             taken |= indexes
             total += cost
     return total
+
+
+def least_handlings(needs: Needs) -> int:
+    """Return how many handlings no plan that houses all can do without.
+
+    Each stage after the first that a brood must go through costs one, unless a vessel that serves both stages
+    lets it stay where it is.
+    """
+    count = 0
+    for brood in needs.broods:
+        for before, phase in pairwise([p for p in brood.phases if not p.optional]):
+            in_place = any(
+                brood.allowed[before.stage][kind.index].any() and brood.allowed[phase.stage][kind.index].any()
+                for kind in needs.classes
+            )
+            may_skip = brood.life.rules.stages[phase.stage].may_skip
+            count += not in_place and not may_skip
+    return count

@@ -6,8 +6,10 @@ many cohorts of a class are open at once, so that equal vessels are never told a
 given afterwards (`naming`). See docs/explanation/the-model.md.
 """
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,7 @@ from ortools.sat.python import cp_model
 from allocator.model.board import unbroken_excess
 from allocator.model.first_fit import home_until
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import FULL, BroodNeeds, Ints, Needs, Phase, VesselClass, forgiven
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, Phase, VesselClass, forgiven, unbroken
 
 # A variable, its negation, a sum, or a plain number where the answer is settled before the search. The solver's
 # own union of these defeats the type checker, so one alias stands for all of them.
@@ -32,6 +34,10 @@ def is_zero(literal: Literal) -> bool:
 def is_one(literal: Literal) -> bool:
     """Tell whether a literal is settled as true."""
     return isinstance(literal, int) and literal == 1
+
+
+class BuildStoppedError(Exception):
+    """The model was not finished because the time ran out or the keeper stopped the run."""
 
 
 @dataclass(frozen=True)
@@ -94,15 +100,30 @@ class CohortModel:
         Whether a brood may be left without a home.
     keep
         The plan to stay close to, if there is one.
+    go_on
+        Asked now and then while the model is built; False gives up.
+
+    Raises
+    ------
+    BuildStoppedError
+        If `go_on` said no.
     """
 
-    def __init__(self, needs: Needs, *, adding: bool, homeless: bool, keep: Keep | None = None) -> None:
+    def __init__(
+        self,
+        needs: Needs,
+        *,
+        adding: bool,
+        homeless: bool,
+        keep: Keep | None = None,
+        go_on: Callable[[], bool] = lambda: True,
+    ) -> None:
         self.needs = needs
         self.model = cp_model.CpModel()
         self.adding = adding
         self.homeless = homeless
         self.keep = keep
-        self._by: dict[tuple[int, int], dict[int, Literal]] = {}
+        self._by: dict[tuple[int, int], list[Literal]] = {}
         self._entries: dict[tuple[int, int], list[int]] = {}
         self._gone: dict[tuple[int, int], Literal] = {}
         self._used: dict[tuple[int, int], Literal] = {}
@@ -114,6 +135,8 @@ class CohortModel:
         self.open: dict[tuple[int, int], Literal] = {}
         self.extra: dict[int, Literal] = {}
         self._strain: list[Expression] = []
+        self._clashes: dict[tuple[int, int], Bools] = {}
+        self._portion: dict[tuple[int, int], tuple[list[list[int]], list[list[int]]]] = {}
         self._moved: dict[tuple[int, int, int], Literal] = {}
 
         for brood in needs.broods:
@@ -124,6 +147,8 @@ class CohortModel:
         for brood in needs.broods:
             self._sale(brood)
         for cohort in self.cohorts:
+            if not go_on():
+                raise BuildStoppedError
             self._fill(cohort)
         self._count_open()
         self._count_moves()
@@ -148,14 +173,10 @@ class CohortModel:
                 domains[number] = sorted({*domains[number], *domains[number + 1]})
         for number, slots in enumerate(domains):
             self._entries[b, number] = slots
-            by: dict[int, Literal] = {}
-            before: Literal = 0
-            for slot in slots[:-1]:
-                by[slot] = self._literal(f"by {b} {number} {slot}")
-                if not is_zero(before):
-                    self.model.add_implication(before, by[slot])
-                before = by[slot]
-            by[slots[-1]] = 1
+            by: list[Literal] = [self._literal(f"by {b} {number} {slot}") for slot in slots[:-1]]
+            for before, after in pairwise(by):
+                self.model.add_implication(before, after)
+            by.append(1)
             self._by[b, number] = by
         gone: Literal = 0
         for number, phase in enumerate(brood.phases):
@@ -191,13 +212,8 @@ class CohortModel:
 
     def by(self, brood: int, number: int, slot: int) -> Literal:
         """Return whether a phase of a brood has begun by a slot (the phase after the last is the sale)."""
-        table = self._by[brood, number]
-        found: Literal = 0
-        for entry, literal in table.items():
-            if entry > slot:
-                break
-            found = literal
-        return found
+        place = bisect_right(self._entries[brood, number], slot)
+        return self._by[brood, number][place - 1] if place else 0
 
     def slots_of(self, brood: int, number: int) -> list[int]:
         """Return the slots in which a phase may begin."""
@@ -471,14 +487,18 @@ class CohortModel:
 
     def _loads(self, unit: Unit, cohort: Cohort, slot: int) -> tuple[list[int], list[int]]:
         """Return load and comfort of one portion, cap by cap."""
-        brood, kind = unit.brood, cohort.kind.index
-        parts, of = 1, unit.phase.portions
-        if unit.phase.homes:
-            share = next(share for name, share in unit.phase.homes if name == cohort.home)
-            parts, of = home_parts(share)
-        load = place_load(brood, kind, parts, of)[:, slot]
-        comfort = place_comfort(brood, kind, parts, of)[:, slot]
-        return [int(x) for x in load], [int(x) for x in comfort]
+        key = unit.index, cohort.index
+        if key not in self._portion:
+            brood, kind = unit.brood, cohort.kind.index
+            parts, of = 1, unit.phase.portions
+            if unit.phase.homes:
+                share = next(share for name, share in unit.phase.homes if name == cohort.home)
+                parts, of = home_parts(share)
+            load = place_load(brood, kind, parts, of).T.tolist()
+            comfort = place_comfort(brood, kind, parts, of).T.tolist()
+            self._portion[key] = load, comfort
+        loads, comforts = self._portion[key]
+        return loads[slot], comforts[slot]
 
     def _caps(self, cohort: Cohort, slot: int, units: list[Unit]) -> None:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
@@ -549,13 +569,18 @@ class CohortModel:
         """Keep apart who must be: too long for each other, or one that must be alone."""
         for place, one in enumerate(units):
             for other in units[place + 1 :]:
-                if one.brood is other.brood or (one.phase.homes and other.phase.homes):
-                    continue
-                alone = one.phase.alone or other.phase.alone
-                strangers = not self.needs.may_share(one.brood, other.brood)
-                if alone or strangers or self.needs.apart(one.brood, other.brood)[slot]:
+                if one.brood is not other.brood and self._clash(one, other)[slot]:
                     pair = [self.here[u.index, cohort.index, slot] for u in (one, other)]
                     self.model.add(pair[0] + pair[1] <= 1)
+
+    def _clash(self, one: Unit, other: Unit) -> Bools:
+        key = one.index, other.index
+        if key not in self._clashes:
+            clash = self.needs.clash(one.brood, one.phase.alone, other.brood, other.phase.alone)
+            if one.phase.homes and other.phase.homes:
+                clash &= ~unbroken(clash)  # that is how it is today
+            self._clashes[key] = clash
+        return self._clashes[key]
 
     # -- counting ----------------------------------------------------------------------------------------
 

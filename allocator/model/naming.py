@@ -10,6 +10,10 @@ from allocator.needs import Needs, VesselClass
 from allocator.room import new_vessel_name
 
 
+class NamingError(Exception):
+    """The model opens more cohorts of a class at once than there are vessels: our bug."""
+
+
 @dataclass(frozen=True)
 class _Member:
     unit: Unit
@@ -79,7 +83,7 @@ def read_solution(
     stretches: list[_Stretch] = []
     for cohort in model.cohorts:
         stretches += _stretches(model, cohort, entries, homeless, value)
-    names, added = _name(needs, stretches, prefer)
+    names, added = _name(needs, stretches, prefer, adding=model.adding)
     places: dict[int, list[Place]] = {brood.index: [] for brood in needs.broods}
     for stretch, name in zip(stretches, names, strict=True):
         for member in stretch.members:
@@ -136,7 +140,11 @@ def _stretches(
 
 
 def _name(
-    needs: Needs, stretches: list[_Stretch], prefer: Callable[[str, int], str | None]
+    needs: Needs,
+    stretches: list[_Stretch],
+    prefer: Callable[[str, int], str | None],
+    *,
+    adding: bool,
 ) -> tuple[list[str], dict[int, int]]:
     """Colour the stretches of each class with its vessels: in order of start, the preferred or first free name."""
     names = [""] * len(stretches)
@@ -158,6 +166,8 @@ def _name(
                     prefer(m.unit.brood.name, slot) for m in stretch.members for slot in (m.start, m.end - 1)
                 ]
                 name = next((n for n in wanted if n is not None and n in free), free[0] if free else "")
+                if not name and added.get(kind.index, 0) >= (kind.most if adding else 0):
+                    raise NamingError(kind.like)
                 if not name:
                     added[kind.index] = added.get(kind.index, 0) + 1
                     name = new_vessel_name(kind.like, added[kind.index])
