@@ -14,10 +14,10 @@ from allocator.check import Breach, check_plan
 from allocator.interrupt import stop_on_interrupt
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
-from allocator.model.cohorts import BuildStoppedError, CohortModel, Keep
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.naming import Solution, read_solution
+from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
 from allocator.model.search import Budget, search
 from allocator.model.settled import Score
 from allocator.model.unfold import unfold
@@ -244,6 +244,9 @@ def _cheapest(run: _Run) -> _Found:
         model = run.model(adding=True, homeless=True)
         if model is not None:
             _minimise(run, model, found, "homeless")
+        else:
+            homeless = found.score.homeless_fish_days
+            found.levels.append(_level(1, "fish without a home", "fish-days", homeless, 0))
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()

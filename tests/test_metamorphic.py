@@ -40,8 +40,7 @@ def few(examples: int) -> settings:
 def _little_work() -> Iterator[None]:
     """Let every level take a little work only: what is not proven is then left out of the comparison."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planner, "WORK", dict.fromkeys(planner.WORK, 1.0))
-        patch.setattr(planner, "WORK_LAST", 0.5)
+        patch.setattr(planner, "WORK", dict.fromkeys(planner.WORK, 0.3))
         yield
 
 
@@ -69,11 +68,11 @@ def values(result: Result) -> list[tuple[str, float]]:
 # -- every plan keeps every rule ---------------------------------------------------------------------------
 
 
-@few(20)
+@few(10)
 @given(seed=SEEDS)
 def test_every_plan_keeps_every_rule_but_those_broken_today(seed: int) -> None:
     """The checker shares no arithmetic with the search. No room may end in a fault of the planner either."""
-    room = random_room(seed, broods=(1, 4))
+    room = random_room(seed, broods=(1, 3))
     result = plan_room(room)
     for answer in (result.best, result.as_it_is):
         breaches = check_plan(room_for(room, answer.plan), answer.plan)
@@ -87,10 +86,10 @@ def test_every_plan_keeps_every_rule_but_those_broken_today(seed: int) -> None:
 # -- more room is never worse ------------------------------------------------------------------------------
 
 
-@few(6)
+@few(3)
 @given(seed=SEEDS)
 def test_one_more_vessel_never_leaves_more_fish_without_a_home(seed: int) -> None:
-    room = random_room(seed, broods=(2, 4), pins=False, odd=False)
+    room = random_room(seed, broods=(1, 3), pins=False, odd=False)
     before = homeless(room)
     assume(before > 0)
     model = Random(seed).choice(room.vessels)  # noqa: S311 - made-up rooms, no secrets
@@ -98,7 +97,7 @@ def test_one_more_vessel_never_leaves_more_fish_without_a_home(seed: int) -> Non
     assert homeless(room.model_copy(update={"vessels": (*room.vessels, more)})) <= before
 
 
-@few(6)
+@few(5)
 @given(seed=SEEDS)
 def test_one_more_tank_of_any_size_never_leaves_more_fish_without_a_home(seed: int) -> None:
     room = tiny_room(seed, most=4)
@@ -114,10 +113,10 @@ def test_one_more_tank_of_any_size_never_leaves_more_fish_without_a_home(seed: i
 # -- order does not count ----------------------------------------------------------------------------------
 
 
-@few(6)
+@few(5)
 @given(seed=SEEDS)
 def test_the_order_of_the_file_changes_no_value(seed: int) -> None:
-    room = random_room(seed, broods=(2, 4), pins=False, odd=False)
+    room = random_room(seed, broods=(1, 3), pins=False, odd=False)
     random = Random(seed)  # noqa: S311 - made-up rooms, no secrets
     shuffled = {}
     for name in ("vessels", "lines", "broods", "could_add"):
@@ -150,10 +149,10 @@ def own_pins(answer: Answer) -> tuple[Pin, ...]:
     return tuple(pins)
 
 
-@few(6)
+@few(5)
 @given(seed=SEEDS)
 def test_a_plan_that_is_pinned_as_it_is_stays_as_good(seed: int) -> None:
-    room = random_room(seed, broods=(1, 4), pins=False, odd=False)
+    room = random_room(seed, broods=(1, 3), pins=False, odd=False)
     result = plan_room(room)
     before = level_one(result.as_it_is)
     pinned = plan_room(room.model_copy(update={"pins": own_pins(result.as_it_is)}))
@@ -168,7 +167,7 @@ def test_a_plan_that_is_pinned_as_it_is_stays_as_good(seed: int) -> None:
 @given(seed=SEEDS)
 @example(seed=1)
 def test_the_same_room_gives_the_same_bytes(seed: int) -> None:
-    room = random_room(seed, broods=(2, 4))
+    room = random_room(seed, broods=(1, 3))
     one, other = plan_room(room), plan_room(room)
     assert plan_json(one.best.plan, "0") == plan_json(other.best.plan, "0")
     assert plan_json(one.as_it_is.plan, "0") == plan_json(other.as_it_is.plan, "0")

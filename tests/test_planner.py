@@ -84,7 +84,7 @@ def searching(process: "subprocess.Popen[str]") -> None:
         assert process.poll() is None
         assert time.monotonic() < give_up
         time.sleep(0.1)
-    time.sleep(3.0)
+    time.sleep(2.0)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal for a single process")

@@ -3,9 +3,11 @@
 from ortools.sat.python import cp_model
 
 from allocator.model.board import Board
-from allocator.model.cohorts import Cohort, CohortModel, Literal, Unit
+from allocator.model.cohorts import Cohort, Unit
 from allocator.model.naming import Solution
+from allocator.model.room_model import CohortModel
 from allocator.model.settled import Settled
+from allocator.model.terms import Literal
 
 FILL_WORK = 2.0
 
@@ -24,16 +26,18 @@ def hint_solution(model: CohortModel, solution: Solution) -> None:
         b = brood.index
         begun = _possible_entries(model, b, settled)
         for number, entry in enumerate(begun):
-            for slot in model.slots_of(b, number):
-                hint(model.by(b, number, slot), int(slot >= entry))
+            for slot in model.dates.slots_of(b, number):
+                hint(model.dates.by(b, number, slot), int(slot >= entry))
         for number in range(len(brood.phases)):
-            hint(model.gone(b, number), int(settled.homeless is not None and number >= settled.homeless))
+            hint(
+                model.dates.gone(b, number), int(settled.homeless is not None and number >= settled.homeless)
+            )
         board.put(b, settled)
     taken = _cohorts(model, board)
-    for (unit_index, cohort_index), literal in model.joins.items():
+    for (unit_index, cohort_index), literal in model.cohorts.joins.items():
         parts = taken.get((unit_index, cohort_index), 0)
         hint(literal, int(parts > 0))
-        count = model.parts[unit_index, cohort_index]
+        count = model.cohorts.parts[unit_index, cohort_index]
         if count is not literal:
             hint(count, parts)
     for index, extra in model.extra.items():
@@ -50,7 +54,7 @@ def _possible_entries(model: CohortModel, brood: int, settled: Settled) -> list[
     for number in range(settled.homeless, len(begun)):
         after = begun[number - 1] if number else -1
         wanted = begun[number] if number == settled.homeless else after + 1
-        slots = model.slots_of(brood, number)
+        slots = model.dates.slots_of(brood, number)
         begun[number] = next((slot for slot in slots if slot >= wanted), slots[-1])
     return begun
 
@@ -59,25 +63,25 @@ def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
     """Return the portions of each unit in each cohort: a vessel's stretch of use is led by its first lot."""
     by_leader: dict[tuple[int | None, str | int], Cohort] = {
         (c.leader.index if c.leader else None, c.home if c.leader is None and c.home else c.kind.index): c
-        for c in model.cohorts
+        for c in model.cohorts.cohorts
     }
     taken: dict[tuple[int, int], int] = {}
     for vessel in board.vessels.values():
         inside: list[tuple[int, Unit, int, int]] = []
         for b, place, _ in vessel.occupants:
-            unit = model.units[b, place.phase]
+            unit = model.cohorts.units[b, place.phase]
             inside.append((place.start, unit, place.end, place.parts))
         inside.sort(key=lambda row: (not row[1].phase.homes, row[0], row[1].index))
         leader: tuple[int | None, str | int] = (None, "")
         reach = -1
         for start, unit, end, parts in inside:
             cohort = by_leader.get(leader)
-            joins = cohort is not None and (unit.index, cohort.index) in model.joins
+            joins = cohort is not None and (unit.index, cohort.index) in model.cohorts.joins
             if start > reach or not joins:
                 leader = (None, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
             reach = max(reach, end)
             cohort = by_leader.get(leader)
-            if cohort is not None and (unit.index, cohort.index) in model.joins:
+            if cohort is not None and (unit.index, cohort.index) in model.cohorts.joins:
                 taken[unit.index, cohort.index] = 1 if unit.phase.homes else parts
     return taken
 
@@ -92,7 +96,7 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     counts = [value for value in model.objectives.values() if not isinstance(value, int)]
     model.model.minimize(sum(counts))
     # Held fast by constraints on a copy, and not by the parameter that fixes variables to their hints: that one
-    # has aborted the whole process in OR-Tools 9.15 (issue 5025 there).
+    # has aborted the whole process in OR-Tools 9.15.
     held = model.model.clone()
     hint = model.model.proto.solution_hint
     for index, value in zip(list(hint.vars), list(hint.values), strict=True):

@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from allocator.model.cohorts import Cohort, CohortModel, Unit
+from allocator.model.cohorts import Cohort, Unit
 from allocator.model.first_fit import home_until
+from allocator.model.room_model import CohortModel
 from allocator.model.settled import Place, Settled, home_parts
 from allocator.needs import Needs, VesselClass
 from allocator.room import new_vessel_name
@@ -71,19 +72,19 @@ def read_solution(
     for brood in needs.broods:
         b = brood.index
         slots = [
-            next(s for s in model.slots_of(b, number) if value(model.by(b, number, s)))
+            next(s for s in model.dates.slots_of(b, number) if value(model.dates.by(b, number, s)))
             for number in range(len(brood.phases) + 1)
         ]
-        gone = next((n for n in range(len(brood.phases)) if value(model.gone(b, n))), None)
+        gone = next((n for n in range(len(brood.phases)) if value(model.dates.gone(b, n))), None)
         homeless[b] = gone
         if gone is not None:
             leave = max(home_until(brood), slots[gone])
             slots = slots[:gone] + [slots[gone]] * (len(brood.phases) - gone) + [leave]
         entries[b] = slots
     stretches: list[_Stretch] = []
-    for cohort in model.cohorts:
+    for cohort in model.cohorts.cohorts:
         stretches += _stretches(model, cohort, entries, homeless, value)
-    names, added = _name(needs, stretches, prefer, adding=model.adding)
+    names, added = _name(needs, stretches, prefer, adding=model.cohorts.adding)
     places: dict[int, list[Place]] = {brood.index: [] for brood in needs.broods}
     for stretch, name in zip(stretches, names, strict=True):
         for member in stretch.members:
@@ -119,13 +120,13 @@ def _stretches(
         if unit.phase.homes:
             share = next(share for name, share in unit.phase.homes if name == cohort.home)
             members.append(_Member(unit, start, end, *home_parts(share)))
-        elif (count := value(model.parts[unit.index, cohort.index])) > 0:
+        elif (count := value(model.cohorts.parts[unit.index, cohort.index])) > 0:
             members.append(_Member(unit, start, end, count, unit.phase.portions))
     members.sort(key=lambda m: (m.start, m.unit.index))
     pieces: list[list[_Member]] = []
     reach = -1
     needs = model.needs
-    gap = model.gap(cohort)
+    gap = model.cohorts.gap(cohort)
     for member in members:
         # within the clean-out days only this cohort's own line may follow, so it is the same vessel
         if pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap):

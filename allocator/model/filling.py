@@ -1,0 +1,186 @@
+"""What is in each cohort in each slot: within its caps, in comfort or not, and fit to be together."""
+
+import numpy as np
+
+from allocator.model.board import unbroken_excess
+from allocator.model.cohorts import Cohort, Cohorts, Unit
+from allocator.model.settled import home_parts, place_comfort, place_load
+from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
+from allocator.needs import FULL, Bools, Ints, forgiven, unbroken
+
+COMFORT = 100
+"""Comfort is counted in percent."""
+
+
+class Filling:
+    """Who is in which cohort in which slot, and the rules on what may be in a vessel at once.
+
+    Attributes
+    ----------
+    here
+        For unit, cohort and slot: whether the unit is there. True where it must be; only exact (false where
+        it is not) if `exact` is asked for.
+    open
+        For cohort and slot: whether any unit is there.
+    strain
+        The terms of the strain that arise in vessels.
+    """
+
+    def __init__(self, cohorts: Cohorts, *, exact: bool) -> None:
+        self.model = cohorts.model
+        self.needs = cohorts.needs
+        self.dates = cohorts.dates
+        self.cohorts = cohorts
+        self.exact = exact
+        self.here: dict[tuple[int, int, int], Literal] = {}
+        self.open: dict[tuple[int, int], Literal] = {}
+        self.strain: list[Expression] = []
+        self._clashes: dict[tuple[int, int], Bools] = {}
+        self._portion: dict[tuple[int, int], tuple[list[list[int]], list[list[int]]]] = {}
+
+    def fill(self, cohort: Cohort) -> None:
+        """Add all there is to say about one cohort."""
+        kind = cohort.kind.index
+        cover: dict[int, list[Unit]] = {}
+        for unit in cohort.members:
+            for slot in range(unit.start, unit.until):
+                if self._be_there(unit, cohort, slot):
+                    cover.setdefault(slot, []).append(unit)
+        for slot, units in cover.items():
+            present = [self.here[u.index, cohort.index, slot] for u in units]
+            self.open[cohort.index, slot] = any_of(self.model, present, f"open {cohort.index} {slot}")
+            amounts = [self._amount(unit, cohort, slot) for unit in units]
+            self._caps(cohort, slot, units, amounts)
+            self._comfort(cohort, slot, units, amounts)
+            for unit, literal in zip(units, present, strict=True):
+                cost = int(unit.brood.strain[kind][slot])
+                if cost:
+                    self.strain.append(cost * literal)
+            self._apart(cohort, slot, units)
+
+    def _be_there(self, unit: Unit, cohort: Cohort, slot: int) -> bool:
+        """Make the literal "this unit is in this cohort in this slot"; False where it cannot be."""
+        b, number, kind = unit.brood.index, unit.number, cohort.kind.index
+        begun, ended = self.dates.by(b, number, slot), self.dates.by(b, number + 1, slot)
+        if is_zero(begun) or is_one(ended):
+            return False
+        join = self.cohorts.joins[unit.index, cohort.index]
+        allowed = unit.brood.allowed[unit.phase.stage][kind]
+        if unit.phase.homes:
+            allowed = forgiven(allowed)
+        if not allowed[slot]:
+            self.model.add(join + self.dates.within(unit.brood.index, unit.number, slot) <= 1)
+            return False
+        if isinstance(begun, int) and isinstance(ended, int):
+            self.here[unit.index, cohort.index, slot] = join
+            return True
+        if isinstance(join, int) and isinstance(begun, int):
+            # in a home of today until it moves on
+            self.here[unit.index, cohort.index, slot] = ended.negated()
+            return True
+        literal = self.model.new_bool_var(f"here {unit.index} {cohort.index} {slot}")
+        self.model.add(literal >= join + self.dates.within(unit.brood.index, unit.number, slot) - 1)
+        if self.exact:
+            implies(self.model, literal, join)
+            self.model.add(literal <= self.dates.within(unit.brood.index, unit.number, slot))
+        self.here[unit.index, cohort.index, slot] = literal
+        return True
+
+    def _amount(self, unit: Unit, cohort: Cohort, slot: int) -> Expression:
+        """Return how many portions of a unit are in a cohort in a slot."""
+        portions = _portions(unit)
+        if portions == 1:
+            return self.here[unit.index, cohort.index, slot]
+        count = self.model.new_int_var(0, portions, f"amount {unit.index} {cohort.index} {slot}")
+        parts = self.cohorts.parts[unit.index, cohort.index]
+        absent = 1 - self.dates.within(unit.brood.index, unit.number, slot)
+        self.model.add(count >= parts - portions * absent)
+        return count
+
+    def _loads(self, unit: Unit, cohort: Cohort, slot: int) -> tuple[list[int], list[int]]:
+        """Return load and comfort of one portion, cap by cap."""
+        key = unit.index, cohort.index
+        if key not in self._portion:
+            brood, kind = unit.brood, cohort.kind.index
+            parts, of = 1, unit.phase.portions
+            if unit.phase.homes:
+                share = next(share for name, share in unit.phase.homes if name == cohort.home)
+                parts, of = home_parts(share)
+            load = place_load(brood, kind, parts, of).T.tolist()
+            comfort = place_comfort(brood, kind, parts, of).T.tolist()
+            self._portion[key] = load, comfort
+        loads, comforts = self._portion[key]
+        return loads[slot], comforts[slot]
+
+    def _caps(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
+        """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
+        loads = [self._loads(unit, cohort, slot)[0] for unit in units]
+        for cap in range(4):
+            most = sum(load[cap] * _portions(unit) for unit, load in zip(units, loads, strict=True))
+            if most > FULL:
+                total = sum(load[cap] * amount for load, amount in zip(loads, amounts, strict=True))
+                is_open = self.open[cohort.index, slot]
+                self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
+
+    def _excuse(self, cohort: Cohort, slot: int, cap: int) -> Expression:
+        """Return how much above full a vessel may be because the fish found in it are too many already today.
+
+        That holds without a break from today on: with all who are found there, or where one is too much alone.
+        """
+        at_home = [u for u in cohort.members if u.phase.homes]
+        if not at_home:
+            return 0
+        loads = [self._home_load(u, cohort) for u in at_home]
+        together = int(unbroken_excess(sum(loads, np.zeros_like(loads[0])))[cap, slot])
+        alone = [int(unbroken_excess(load)[cap, slot]) for load in loads]
+        if not together and not any(alone):
+            return 0
+        here = [self.here.get((u.index, cohort.index, slot), 0) for u in at_home]
+        all_here: Literal = here[0]
+        if len(here) > 1:
+            all_here = self.model.new_bool_var(f"all {cohort.index} {slot}")
+            for literal in here:
+                implies(self.model, all_here, literal)
+        rest = max(together - sum(alone), 0)
+        return rest * all_here + sum(one * literal for one, literal in zip(alone, here, strict=True))
+
+    def _home_load(self, unit: Unit, cohort: Cohort) -> Ints:
+        share = next(share for name, share in unit.phase.homes if name == cohort.home)
+        return place_load(unit.brood, cohort.kind.index, *home_parts(share))
+
+    def _comfort(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
+        """Count the percent above comfort in this slot, by the cap that is worst."""
+        comforts = [self._loads(unit, cohort, slot)[1] for unit in units]
+        rows: list[tuple[int, Expression]] = []
+        for cap in range(4):
+            most = sum(comfort[cap] * _portions(unit) for unit, comfort in zip(units, comforts, strict=True))
+            if most > COMFORT:
+                row = sum(comfort[cap] * amount for comfort, amount in zip(comforts, amounts, strict=True))
+                rows.append((most, row))
+        if rows:
+            top = max(most for most, _ in rows) - COMFORT
+            over = self.model.new_int_var(0, top, f"over {cohort.index} {slot}")
+            for _, row in rows:
+                self.model.add(over >= row - COMFORT * self.open[cohort.index, slot])
+            self.strain.append(int(self.needs.slot_days[slot]) * over)
+
+    def _apart(self, cohort: Cohort, slot: int, units: list[Unit]) -> None:
+        """Keep apart who must be: too long for each other, or one that must be alone."""
+        for place, one in enumerate(units):
+            for other in units[place + 1 :]:
+                if one.brood is not other.brood and self._clash(one, other)[slot]:
+                    pair = [self.here[u.index, cohort.index, slot] for u in (one, other)]
+                    self.model.add(pair[0] + pair[1] <= 1)
+
+    def _clash(self, one: Unit, other: Unit) -> Bools:
+        key = one.index, other.index
+        if key not in self._clashes:
+            clash = self.needs.clash(one.brood, one.phase.alone, other.brood, other.phase.alone)
+            if one.phase.homes and other.phase.homes:
+                clash &= ~unbroken(clash)  # that is how it is today
+            self._clashes[key] = clash
+        return self._clashes[key]
+
+
+def _portions(unit: Unit) -> int:
+    return 1 if unit.phase.homes else unit.phase.portions
