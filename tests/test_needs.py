@@ -11,7 +11,8 @@ from small_rooms import TODAY, box, day, figure, in_being, long, planned, small_
 
 from allocator.husbandry.life import Life
 from allocator.husbandry.stocking import SUMMED_CAPS, flow_step, shares_of_one
-from allocator.needs import FULL, _days_to_sale, needs_of
+from allocator.needs import FULL, needs_of
+from allocator.needs.sale import days_to_sale
 from allocator.room import Addable, Keeper, Pin, PinKind, Span
 from allocator.rules import GrowthRoom, LengthPoint
 
@@ -53,7 +54,7 @@ def test_days_to_sale_are_those_of_a_walk_through_the_days(  # noqa: PLR0917 - d
     start = life.hatched + age * DAY
     ready = life.ready_for_sale([(run_cm, start, start + DAY)])
     assert ready is not None
-    assert _days_to_sale(life, float(age), slow=run_cm < 80) == (ready - start).days
+    assert days_to_sale(life, float(age), slow=run_cm < 80) == (ready - start).days
 
 
 @pytest.mark.parametrize("seed", range(10))

@@ -1,0 +1,157 @@
+"""A room as integer tables: what each brood needs, slot by slot, and what each class of vessel gives.
+
+Time is cut at the keeper's move days: slot i runs from `days[i]` (included) to `days[i + 1]` (excluded). Nothing
+moves inside a slot, so one number per slot, the fullest day, is enough for every cap.
+"""
+
+from datetime import date, timedelta
+from itertools import pairwise
+
+import numpy as np
+
+from allocator.husbandry.life import Life, lives
+from allocator.husbandry.stages import first_stage_kinds
+from allocator.needs.classes import classes_of
+from allocator.needs.demand import Demand, demand_of, flow_borne, shares_of
+from allocator.needs.frame import Frame
+from allocator.needs.grid import grid, horizon
+from allocator.needs.phases import Phases
+from allocator.needs.sale import Sales
+from allocator.needs.tables import (
+    DUST,
+    FULL,
+    Bools,
+    BroodNeeds,
+    Floats,
+    Ints,
+    Needs,
+    Phase,
+    VesselClass,
+    forgiven,
+    unbroken,
+)
+from allocator.room import Brood, PinKind, Room
+from allocator.rules import VesselKind
+
+__all__ = [
+    "DUST",
+    "FULL",
+    "Bools",
+    "BroodNeeds",
+    "Floats",
+    "Ints",
+    "Needs",
+    "Phase",
+    "VesselClass",
+    "forgiven",
+    "needs_of",
+    "unbroken",
+]
+
+# What a day of strain weighs against another, beside `phases.WINDOW_STRAIN_A_DAY`. Judgement of the authors, not
+# husbandry: one percent above comfort for a day counts 1.
+FLOW_STRAIN_A_DAY = 20
+RUN_STRAIN_A_DAY = 5
+
+
+def needs_of(room: Room) -> Needs:
+    """Return the integer tables of a room."""
+    forecast = lives(room)
+    first = room.next_move_day(room.today + timedelta(days=1))
+    ends = [horizon(room, life, first) for life in forecast.values()]
+    end = max(ends, default=room.today + timedelta(days=7))
+    days, move_days, coarse = grid(room, end, forecast)
+    slot_of = {day: slot for slot, day in enumerate(days)}
+    move_slots = tuple(slot_of[day] for day in move_days)
+    frame = Frame(room, days, move_slots, classes_of(room, days))
+    broods = tuple(
+        _brood(frame, number, brood, forecast[brood.name]) for number, brood in enumerate(room.broods)
+    )
+    return Needs(room, days, frame.slot_days, move_slots, frame.classes, broods, coarse)
+
+
+def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
+    """Return the tables of one brood."""
+    start_day = max(brood.collected, frame.room.today) if brood.planned else frame.room.today
+    start = frame.days.index(start_day)
+    first_day = (start_day - frame.room.today).days
+    heads = np.array([life.heads(day) if n >= first_day else 0.0 for n, day in enumerate(frame.day_list)])
+    mm = np.array([life.length_mm(day) if n >= first_day else 0.0 for n, day in enumerate(frame.day_list)])
+    limit, comfort = (demand_of(heads, mm, life.rules, which) for which in ("limit", "comfort"))
+    load = tuple(shares_of(frame, limit, kind, FULL) for kind in frame.classes)
+    snug = tuple(shares_of(frame, comfort, kind, 100) for kind in frame.classes)
+    flow_limit, flow_comfort = flow_borne(frame, mm, life.rules)
+    allowed = tuple(
+        tuple(_allowed(frame, life, stage, kind, limit, flow_limit) for kind in frame.classes)
+        for stage in range(len(life.rules.stages))
+    )
+    strain = tuple(
+        FLOW_STRAIN_A_DAY * frame.slot_days * (int(kind.sample.flow_lowest) > flow_comfort)
+        + RUN_STRAIN_A_DAY
+        * frame.slot_days
+        * (np.maximum.reduceat(comfort.run, frame.starts) > kind.sample.run_cm + DUST)
+        for kind in frame.classes
+    )
+    _apply_pins(frame, brood, allowed)
+    making = Phases(frame, brood, life, load, allowed)
+    phases = making.of_life(start)
+    sales = Sales(frame, life)
+    return BroodNeeds(
+        index=index,
+        brood=brood,
+        life=life,
+        line=brood.line,
+        start=start,
+        phases=phases,
+        load=load,
+        comfort=snug,
+        allowed=allowed,
+        strain=strain,
+        entry_strain=tuple(making.entry_strain(phase) for phase in phases),
+        sale=sales.table(start_day, phases),
+        shift_sale=sales.after_shift(phases),
+        daily_mm=mm,
+        one_fish=tuple(
+            np.ceil(loads / np.maximum(np.minimum.reduceat(heads, frame.starts), 1.0)).astype(np.int64)
+            for loads in load
+        ),
+        flow=flow_comfort,
+        slowing_stages=making.slowing_stages(phases),
+        fish_days=np.ceil(np.maximum.reduceat(heads, frame.starts) - DUST).astype(np.int64) * frame.slot_days,
+    )
+
+
+def _allowed(
+    frame: Frame, life: Life, stage: int, kind: VesselClass, limit: Demand, flow_limit: Ints
+) -> Bools:
+    rules = life.rules
+    vessel = kind.sample
+    kinds: tuple[VesselKind, ...] = (
+        first_stage_kinds(life.brood, rules) if stage == 0 else rules.stages[stage].kinds
+    )
+    if not set(kinds) & set(vessel.kinds):
+        return np.zeros(len(frame.starts), dtype=np.bool_)
+    fits = kind.there & (int(vessel.flow_lowest) <= flow_limit)
+    fits &= np.maximum.reduceat(limit.run, frame.starts) <= vessel.run_cm + DUST
+    if rules.eggs_need_snail_free and not vessel.snail_free and stage == 0:
+        eggs_until = (life.hatch_until - frame.room.today).days
+        fits &= frame.starts >= eggs_until
+    return fits
+
+
+def _apply_pins(frame: Frame, brood: Brood, allowed: tuple[tuple[Bools, ...], ...]) -> None:
+    """Take away the vessels that a pin rules out: all others, or just that one, in the slots it touches."""
+    for pin in frame.room.pins:
+        if pin.brood != brood.name or pin.kind is PinKind.MOVE_ON:
+            continue
+        touched = np.array(
+            [
+                (pin.span.end is None or begin < pin.span.end)
+                and (pin.span.start is None or pin.span.start < end)
+                for begin, end in pairwise(frame.days)
+            ]
+        )
+        for by_class in allowed:
+            for kind, fits in zip(frame.classes, by_class, strict=True):
+                if (pin.vessel in kind.names) == (pin.kind is PinKind.NOT_IN):
+                    fits &= ~touched

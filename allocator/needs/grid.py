@@ -1,0 +1,58 @@
+"""Where time is cut: at the keeper's move days, and where eggs are set up."""
+
+from datetime import date, timedelta
+from math import ceil
+
+from allocator.husbandry.life import Life
+from allocator.husbandry.stages import earliest_entry, latest_entry
+from allocator.room import PinKind, Room
+
+FINE_WEEKS = 4
+"""Weeks from today in which every move day is considered, however many there are in a week."""
+
+MOST_MOVE_DAYS_A_WEEK = 2
+"""Later weeks: so many move days a week are considered."""
+
+
+def horizon(room: Room, life: Life, first: date) -> date:
+    """Return a day by which a brood is sold on every path."""
+    start = max(life.brood.collected, room.today) if life.brood.planned else room.today
+    ready = life.ready_for_sale([(0.0, start, start + timedelta(days=1))])
+    assert ready is not None  # noqa: S101 - the path is not empty
+    late = max(ready, first) + timedelta(days=ceil(life.rules.sell_within_days.value))
+    return room.next_move_day(late) + timedelta(days=1)
+
+
+def grid(room: Room, end: date, forecast: dict[str, Life]) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
+    """Return the days at which slots begin (and the last ends), the move days among them, and if any were left out."""
+    moves: list[date] = []
+    coarse = False
+    fine_until = room.today + timedelta(weeks=FINE_WEEKS)
+    this_week: tuple[int, int] = (0, 0)
+    day = room.today
+    while day <= end:
+        if room.keeper.moves_fish_on(day):
+            week = day.toordinal() // 7
+            used = this_week[1] if this_week[0] == week else 0
+            if day < fine_until or used < MOST_MOVE_DAYS_A_WEEK:
+                moves.append(day)
+                this_week = (week, used + 1)
+            else:
+                coarse = True
+        day += timedelta(days=1)
+    pinned = {pin.span.start for pin in room.pins if pin.kind is PinKind.MOVE_ON and pin.span.start}
+    moves += _window_days(room, forecast)
+    moves = sorted({*moves, *(d for d in pinned if room.today <= d <= end and room.keeper.moves_fish_on(d))})
+    starts = {brood.collected for brood in room.broods if brood.planned}
+    days = sorted({room.today, *moves, *starts, end + timedelta(days=1)})
+    return tuple(days), tuple(moves), coarse
+
+
+def _window_days(room: Room, forecast: dict[str, Life]) -> list[date]:
+    """Return the first and last move day of every window, so that none is missed where days are left out."""
+    days: set[date] = set()
+    for life in forecast.values():
+        for stage in life.rules.stages[1:]:
+            for day in (earliest_entry(life, stage), latest_entry(life, stage)):
+                days.add(room.next_move_day(max(day, room.today)))
+    return sorted(days)
