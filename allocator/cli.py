@@ -1,6 +1,6 @@
 """The command line: read, call one function, print. What is slow to import waits for a command to need it."""
 
-# ruff: noqa: PLC0415, FBT002, PLR0917, D301 - `--help` must not pay for what only a command needs; the functions
+# ruff: noqa: PLC0415, FBT002, D301 - `--help` must not pay for what only a command needs; the functions
 # have the shape that typer reads, and \b keeps its lines apart
 
 import json

@@ -4,10 +4,8 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import date
+from dataclasses import replace
 from math import ceil
-from threading import Event
 from time import monotonic
 
 from allocator.check import Breach, check_plan
@@ -16,15 +14,17 @@ from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
-from allocator.model.naming import Solution, read_solution
-from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
-from allocator.model.search import Budget, search
+from allocator.model.in_hand import in_hand
+from allocator.model.naming import Solution, read_solution, trimmed
+from allocator.model.room_model import CohortModel
+from allocator.model.run import Found, Run
+from allocator.model.search import search
 from allocator.model.settled import Score
 from allocator.model.unfold import unfold
 from allocator.needs import Needs, needs_of
 from allocator.plan import Plan
 from allocator.result import Answer, FoundBy, LevelOutcome, Progress, Result, Shortage
-from allocator.room import Room, new_vessel_name
+from allocator.room import Room
 
 SEED = 7
 
@@ -37,10 +37,6 @@ MOST_ROUNDS = 240
 MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are improved by first fit alone after level 1 (measured, see docs)."""
 
-THIS_WEEK_DAYS, SOON_DAYS = 7, 56
-THIS_WEEK_WEIGHT, SOON_WEIGHT, LATER_WEIGHT = 28, 4, 1
-"""How much a change counts by how near it is (judgement: this week far more than next season)."""
-
 
 class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
     """A plan that was about to leave breaks a rule: our bug, and the plan is not given out."""
@@ -48,70 +44,6 @@ class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from 
     def __init__(self, breaches: list[Breach]) -> None:
         super().__init__("; ".join(f"{b.rule.value}: {b.text}" for b in breaches[:5]))
         self.breaches = breaches
-
-
-@dataclass
-class _Run:
-    """What one call of the planner shares: the tables, the clock, the stop button and the live line."""
-
-    room: Room
-    needs: Needs
-    stop: Event
-    deadline: float | None
-    started: float
-    progress: Callable[[Progress], None]
-    keep: Keep | None
-    prefer: Callable[[str, int], str | None]
-    work: float = 0.0
-    cut_short: bool = False
-    notes: list[str] = field(default_factory=list)
-
-    def over(self) -> bool:
-        """Tell whether the run should end with what it has."""
-        if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
-            self.cut_short = True
-        return self.cut_short
-
-    def note(self, text: str) -> None:
-        """Remember something odd about the search, for whoever looks into it."""
-        self.notes.append(text)
-
-    def model(self, *, adding: bool, homeless: bool) -> CohortModel | None:
-        """Build the constraint model; None when the run was stopped meanwhile."""
-        try:
-            return CohortModel(
-                self.needs,
-                adding=adding,
-                homeless=homeless,
-                keep=self.keep,
-                go_on=lambda: not self.over(),
-            )
-        except BuildStoppedError:
-            return None
-
-    def budget(self, work: float) -> Budget:
-        """Return a budget that also ends at the deadline."""
-        left = None if self.deadline is None else max(self.deadline - monotonic(), 0.05)
-        return Budget(work, left)
-
-    def tell(self, stage: str) -> Callable[[float | None, float | None], None]:
-        """Return what shows the best value and bound of a stage as it runs."""
-
-        def show(value: float | None, bound: float | None) -> None:
-            self.progress(Progress(stage=stage, value=value, bound=bound, seconds=monotonic() - self.started))
-
-        return show
-
-
-@dataclass
-class _Found:
-    """The best solution so far, where it came from, and the levels that are done."""
-
-    solution: Solution
-    score: Score
-    by: FoundBy
-    levels: list[LevelOutcome] = field(default_factory=list)
-    earlier: list["_Found"] = field(default_factory=list)
 
 
 def plan_room(
@@ -146,8 +78,8 @@ def plan_room(
         show = progress or (lambda _: None)
         show(Progress(stage="reading the room"))
         needs = needs_of(room)
-        keep, prefer = _keep(needs, against)
-        run = _Run(room, needs, stop, deadline, started, show, keep, prefer)
+        keep, prefer = in_hand(needs, against)
+        run = Run(room, needs, stop, deadline, started, show, keep, prefer)
         as_it_is = _as_it_is(run)
         if as_it_is.score.homeless_fish_days == 0:
             _finish(run, as_it_is, adding=False)
@@ -176,7 +108,7 @@ def plan_room(
 # -- level 1 ---------------------------------------------------------------------------------------------
 
 
-def _first_fit(run: _Run, added: dict[int, int], stage: str) -> _Found:
+def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
     fit = FirstFit(run.needs, added)
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
     fit.run()
@@ -188,34 +120,11 @@ def _first_fit(run: _Run, added: dict[int, int], stage: str) -> _Found:
         return not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
-    solution = _trimmed(run.needs, Solution(fit.board.solution(), added))
-    return _Found(solution, score_of(run.needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
+    solution = trimmed(run.needs, Solution(fit.board.solution(), added))
+    return Found(solution, score_of(run.needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
 
 
-def _trimmed(needs: Needs, solution: Solution) -> Solution:
-    """Rename the added vessels that are in use to the first numbers, and drop the others."""
-    new = {
-        new_vessel_name(needs.classes[index].like, number): index
-        for index, copies in solution.added.items()
-        for number in range(1, copies + 1)
-    }
-    used: dict[int, list[str]] = {}
-    for name in sorted({place.vessel for settled in solution.settled for place in settled.places}):
-        if name in new:
-            used.setdefault(new[name], []).append(name)
-    renamed = {
-        old: new_vessel_name(needs.classes[index].like, number)
-        for index, names in used.items()
-        for number, old in enumerate(sorted(names, key=lambda n: int(n.rsplit(" ", 1)[1])), start=1)
-    }
-    settled_again = tuple(
-        replace(s, places=tuple(replace(p, vessel=renamed.get(p.vessel, p.vessel)) for p in s.places))
-        for s in solution.settled
-    )
-    return Solution(settled_again, {index: len(names) for index, names in used.items()})
-
-
-def _as_it_is(run: _Run) -> _Found:
+def _as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
     found = _first_fit(run, {}, "with what is there")
     if found.score.homeless_fish_days == 0:
@@ -235,7 +144,7 @@ def _as_it_is(run: _Run) -> _Found:
     return found
 
 
-def _cheapest(run: _Run) -> _Found:
+def _cheapest(run: Run) -> Found:
     """Return the cheapest addition that houses all, or the least homeless where no addition does."""
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     found = _first_fit(run, most, "with tanks added")
@@ -263,7 +172,7 @@ def _cheapest(run: _Run) -> _Found:
     return found
 
 
-def _confirmed(run: _Run, *, cost_below: int | None) -> bool:
+def _confirmed(run: Run, *, cost_below: int | None) -> bool:
     """Ask again, another way, whether there really is no cheaper plan (or none at all with nothing added).
 
     The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
@@ -290,7 +199,7 @@ def _confirmed(run: _Run, *, cost_below: int | None) -> bool:
 # -- levels 2 to 4 ---------------------------------------------------------------------------------------
 
 
-def _finish(run: _Run, found: _Found, *, adding: bool) -> None:
+def _finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     model: CohortModel | None = None
@@ -327,7 +236,7 @@ apart that no sum of a lower count reaches one of the next (a year of 1,000 vess
 that one search settles all three in order."""
 
 
-def _minimise(run: _Run, model: CohortModel, found: _Found, key: str) -> float:
+def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
     """Minimise what one search counts, keep what is better, cap it for the next and return the bound."""
     rows = COUNTED[key]
     terms = {"homeless_fish_days": "homeless", "added_cost": "cost"}
@@ -346,7 +255,7 @@ def _minimise(run: _Run, model: CohortModel, found: _Found, key: str) -> float:
         score = score_of(run.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
         if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
-            found.earlier.append(_Found(found.solution, found.score, found.by))
+            found.earlier.append(Found(found.solution, found.score, found.by))
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
         reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
@@ -388,7 +297,7 @@ def _room_with(room: Room, needs: Needs, solution: Solution) -> Room:
     return room.with_added(added) if added else room
 
 
-def _answer(run: _Run, found: _Found, shortages: tuple[Shortage, ...]) -> Answer:
+def _answer(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> Answer:
     """Unfold and check a solution; nothing leaves the planner unchecked.
 
     Should the best break a rule after all, an earlier one that keeps them all is given instead, with nothing
@@ -439,34 +348,3 @@ def _shortages(needs: Needs) -> tuple[Shortage, ...]:
         )
         for found in worst_slices(needs)
     )
-
-
-# -- the plan in hand ------------------------------------------------------------------------------------
-
-
-def _keep(needs: Needs, against: Plan | None) -> tuple[Keep | None, Callable[[str, int], str | None]]:
-    """Return what the plan in hand says, as classes by slot, and which vessel name it gives."""
-    if against is None:
-        return None, lambda _brood, _slot: None
-    names: dict[tuple[str, int], str] = {}
-    slots = {day: slot for slot, day in enumerate(needs.days)}
-    classes: list[dict[int, int]] = [{} for _ in needs.broods]
-    index = {brood.name: brood.index for brood in needs.broods}
-    for stay in against.stays:
-        if stay.brood not in index:
-            continue
-        kind = needs.class_of.get(stay.vessel)
-        for day, slot in slots.items():
-            if stay.from_ <= day < stay.until and slot < needs.slots:
-                names.setdefault((stay.brood, slot), stay.vessel)
-                if kind is not None:
-                    classes[index[stay.brood]][slot] = kind.index
-    weight = tuple(
-        _weight(needs.room.today, day) * int(needs.slot_days[s]) for s, day in enumerate(needs.days[:-1])
-    )
-    return Keep(tuple(classes), weight), lambda brood, slot: names.get((brood, slot))
-
-
-def _weight(today: date, day: date) -> int:
-    ahead = (day - today).days
-    return THIS_WEEK_WEIGHT if ahead < THIS_WEEK_DAYS else SOON_WEIGHT if ahead < SOON_DAYS else LATER_WEIGHT

@@ -23,6 +23,7 @@ import pytest
 from small_rooms import TODAY, band, figure, level, planned, small_pack, ten
 
 from allocator import needs, planner
+from allocator.needs import grid, phases
 from allocator.needs import Needs
 from allocator.plan import Verdict
 from allocator.planner import plan_room
@@ -50,8 +51,8 @@ Job = tuple[int, int, int]
 @pytest.fixture(autouse=True)
 def _level_one_only(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every day is a move day, no brood is split, and only the number of tanks counts."""
-    monkeypatch.setattr(needs, "FINE_WEEKS", 500)
-    monkeypatch.setattr(needs, "MOST_PORTIONS", 1)
+    monkeypatch.setattr(grid, "FINE_WEEKS", 500)
+    monkeypatch.setattr(phases, "MOST_PORTIONS", 1)
     monkeypatch.setattr(planner, "MOST_BROODS_FOR_ALL_LEVELS", 0)
 
 

@@ -31,7 +31,7 @@ LENGTHS = st.lists(st.integers(6, 80), min_size=1, max_size=4, unique=True).map(
     age=st.integers(0, 250),
     run_cm=st.sampled_from([40.0, 120.0]),
 )
-def test_days_to_sale_are_those_of_a_walk_through_the_days(  # noqa: PLR0917 - drawn by name
+def test_days_to_sale_are_those_of_a_walk_through_the_days(
     lengths: list[int],
     steps: list[int],
     sale_share: float,

@@ -94,10 +94,8 @@ def _fish_at_start(walk: Walk, brood: str) -> Iterator[Breach]:
     homeless = walk.homeless_at_start(brood)
     if not starts and not homeless:
         return  # told by `housed` or `today`
-    if life.brood.planned:
-        expected = ceil(walk.heads(brood, day) - EPSILON)
-    else:
-        expected = sum(fish_today(life, day).values())
+    planned = life.brood.planned
+    expected = ceil(walk.heads(brood, day) - EPSILON) if planned else sum(fish_today(life, day).values())
     there = sum(walked.stay.fish for walked in starts) + sum(row.fish for row in homeless)
     if abs(there - expected) > max(1, len(starts)):
         text = f"{brood}: the plan begins with {there} fish or eggs on {day}, but there are {expected}"

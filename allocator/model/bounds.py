@@ -39,10 +39,7 @@ def _surely(brood: BroodNeeds, slot: int) -> int | None:
     stages = sorted(begins)
     for place, stage in enumerate(stages):
         first, _ = begins[stage]
-        if place + 1 < len(stages):
-            last = begins[stages[place + 1]][1]
-        else:
-            last = brood.sale_slots[-1]
+        last = begins[stages[place + 1]][1] if place + 1 < len(stages) else brood.sale_slots[-1]
         if first <= slot < last:
             possible.add(stage)
     surely_begun = slot >= brood.start

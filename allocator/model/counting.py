@@ -64,7 +64,7 @@ class Counting:
                     elif sources:
                         literals = [self.filling.open[cohort.index, s] for s in sources]
                         busy.setdefault(slot, []).append(any_of(self.model, literals, "busy"))
-            for slot, literals in busy.items():
+            for literals in busy.values():
                 if len(literals) > kind.copies or not is_zero(extra):
                     self.model.add(sum(literals) <= kind.copies + extra)
 

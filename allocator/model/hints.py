@@ -1,5 +1,7 @@
 """Give the solver a settled room, or its own last answer, to start from."""
 
+from collections.abc import Iterator
+
 from ortools.sat.python import cp_model
 
 from allocator.model.board import Board
@@ -23,16 +25,9 @@ def hint_solution(model: CohortModel, solution: Solution) -> None:
             hints[literal.index] = (literal, value)
 
     for brood, settled in zip(model.needs.broods, solution.settled, strict=True):
-        b = brood.index
-        begun = _possible_entries(model, b, settled)
-        for number, entry in enumerate(begun):
-            for slot in model.dates.slots_of(b, number):
-                hint(model.dates.by(b, number, slot), int(slot >= entry))
-        for number in range(len(brood.phases)):
-            hint(
-                model.dates.gone(b, number), int(settled.homeless is not None and number >= settled.homeless)
-            )
-        board.put(b, settled)
+        board.put(brood.index, settled)
+        for literal, value in _dates(model, brood.index, settled):
+            hint(literal, value)
     taken = _cohorts(model, board)
     for (unit_index, cohort_index), literal in model.cohorts.joins.items():
         parts = taken.get((unit_index, cohort_index), 0)
@@ -44,6 +39,16 @@ def hint_solution(model: CohortModel, solution: Solution) -> None:
         hint(extra, solution.added.get(index, 0))
     for literal, value in hints.values():
         model.model.add_hint(literal, value)
+
+
+def _dates(model: CohortModel, brood: int, settled: Settled) -> Iterator[tuple[Literal, int]]:
+    """Yield what the dates of a brood, and the loss of its home, say of the literals of the model."""
+    for number, entry in enumerate(_possible_entries(model, brood, settled)):
+        for slot in model.dates.slots_of(brood, number):
+            yield model.dates.by(brood, number, slot), int(slot >= entry)
+    for number in range(len(settled.entries)):
+        lost = settled.homeless is not None and number >= settled.homeless
+        yield model.dates.gone(brood, number), int(lost)
 
 
 def _possible_entries(model: CohortModel, brood: int, settled: Settled) -> list[int]:

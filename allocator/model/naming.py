@@ -1,12 +1,11 @@
 """Give the stretches of use of a class the names of its vessels, and read a solution out of the solver."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from allocator.model.cohorts import Cohort, Unit
-from allocator.model.first_fit import home_until
 from allocator.model.room_model import CohortModel
-from allocator.model.settled import Place, Settled, home_parts
+from allocator.model.settled import Place, Settled, home_parts, home_until
 from allocator.needs import Needs, VesselClass
 from allocator.room import new_vessel_name
 
@@ -187,3 +186,26 @@ def _follows(needs: Needs, before: _Stretch, after: _Stretch) -> bool:
     arriving = [m.unit.brood for m in after.members]
     strangers = any(not needs.may_share(x, y) for x in leaving for y in arriving)
     return not strangers or gap >= max(needs.clean_out_days(x) for x in leaving)
+
+
+def trimmed(needs: Needs, solution: Solution) -> Solution:
+    """Rename the added vessels that are in use to the first numbers, and drop the others."""
+    new = {
+        new_vessel_name(needs.classes[index].like, number): index
+        for index, copies in solution.added.items()
+        for number in range(1, copies + 1)
+    }
+    used: dict[int, list[str]] = {}
+    for name in sorted({place.vessel for settled in solution.settled for place in settled.places}):
+        if name in new:
+            used.setdefault(new[name], []).append(name)
+    renamed = {
+        old: new_vessel_name(needs.classes[index].like, number)
+        for index, names in used.items()
+        for number, old in enumerate(sorted(names, key=lambda n: int(n.rsplit(" ", 1)[1])), start=1)
+    }
+    settled_again = tuple(
+        replace(s, places=tuple(replace(p, vessel=renamed.get(p.vessel, p.vessel)) for p in s.places))
+        for s in solution.settled
+    )
+    return Solution(settled_again, {index: len(names) for index, names in used.items()})

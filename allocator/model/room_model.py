@@ -14,8 +14,8 @@ from allocator.model.cohorts import Cohorts
 from allocator.model.counting import Counting
 from allocator.model.dates import Dates
 from allocator.model.filling import Filling
-from allocator.model.first_fit import home_until
 from allocator.model.selling import Selling
+from allocator.model.settled import home_until
 from allocator.model.terms import Expression, is_one, is_zero
 from allocator.needs import BroodNeeds, Needs
 

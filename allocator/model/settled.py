@@ -89,6 +89,11 @@ def place_comfort(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
     return brood.portion_comfort(kind, of) * parts
 
 
+def home_until(brood: BroodNeeds) -> int:
+    """Return the slot until which a brood without a home is counted."""
+    return brood.sale_slots[0]
+
+
 def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
     """Return the fish-days for which a brood has no home."""
     if settled.homeless is None:

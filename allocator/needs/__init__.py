@@ -4,7 +4,7 @@ Time is cut at the keeper's move days: slot i runs from `days[i]` (included) to 
 moves inside a slot, so one number per slot, the fullest day, is enough for every cap.
 """
 
-from datetime import date, timedelta
+from datetime import timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -14,7 +14,7 @@ from allocator.husbandry.stages import first_stage_kinds
 from allocator.needs.classes import classes_of
 from allocator.needs.demand import Demand, demand_of, flow_borne, shares_of
 from allocator.needs.frame import Frame
-from allocator.needs.grid import grid, horizon
+from allocator.needs.grid import cut_time, horizon
 from allocator.needs.phases import Phases
 from allocator.needs.sale import Sales
 from allocator.needs.tables import (
@@ -60,7 +60,7 @@ def needs_of(room: Room) -> Needs:
     first = room.next_move_day(room.today + timedelta(days=1))
     ends = [horizon(room, life, first) for life in forecast.values()]
     end = max(ends, default=room.today + timedelta(days=7))
-    days, move_days, coarse = grid(room, end, forecast)
+    days, move_days, coarse = cut_time(room, end, forecast)
     slot_of = {day: slot for slot, day in enumerate(days)}
     move_slots = tuple(slot_of[day] for day in move_days)
     frame = Frame(room, days, move_slots, classes_of(room, days))
@@ -154,4 +154,4 @@ def _apply_pins(frame: Frame, brood: Brood, allowed: tuple[tuple[Bools, ...], ..
         for by_class in allowed:
             for kind, fits in zip(frame.classes, by_class, strict=True):
                 if (pin.vessel in kind.names) == (pin.kind is PinKind.NOT_IN):
-                    fits &= ~touched
+                    np.logical_and(fits, ~touched, out=fits)

@@ -23,7 +23,9 @@ def horizon(room: Room, life: Life, first: date) -> date:
     return room.next_move_day(late) + timedelta(days=1)
 
 
-def grid(room: Room, end: date, forecast: dict[str, Life]) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
+def cut_time(
+    room: Room, end: date, forecast: dict[str, Life]
+) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
     """Return the days at which slots begin (and the last ends), the move days among them, and if any were left out."""
     moves: list[date] = []
     coarse = False

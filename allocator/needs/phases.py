@@ -103,6 +103,7 @@ class Phases:
         return tuple(phases)
 
     def slowing_stages(self, phases: tuple[Phase, ...]) -> frozenset[int]:
+        """Return the stages before the last in which a short vessel may slow the fish."""
         final = phases[-1].stage
         leaves = {p.stage: phases[n + 1].entries[-1] for n, p in enumerate(phases) if p.stage != final}
         turn = self.life.rules.growth_room.from_mm.value
@@ -175,7 +176,8 @@ class Phases:
         return bool(fits and self.load[kind.index][:, :end].max() * share <= FULL)
 
     def entry_strain(self, phase: Phase) -> dict[int, int]:
-        if phase.optional or len(phase.entries) == 1 and phase.homes:
+        """Return the strain of entering a phase in each slot: days outside the better sizes."""
+        if phase.optional or phase.homes:
             return dict.fromkeys(phase.entries, 0)
         span = better_span(self.life, self.life.rules.stages[phase.stage])
         strain = {}

@@ -113,7 +113,7 @@ class PackReader:
             )
         return Inherited(passed.evidence, passed.source, above.unit if unit is None else str(unit))
 
-    def _read_fields(  # noqa: PLR0917 - one step of a walk over two trees at once
+    def _read_fields(
         self,
         kind: type[Frozen],
         data: Mapping[str, object],
@@ -148,7 +148,7 @@ class PackReader:
             fields[name] = value
         return fields
 
-    def _read_part(  # noqa: PLR0917 - one step of a walk over two trees at once
+    def _read_part(
         self, kind: object, data: object, loc: Loc, path: str, above: Inherited, base: object
     ) -> object:
         if get_origin(kind) is UnionType:
@@ -168,7 +168,7 @@ class PackReader:
             return kind.model_construct(_fields_set=set(fields), **fields)
         return self._read_word(kind, data, loc, path)
 
-    def _read_list(  # noqa: PLR0917 - one step of a walk over two trees at once
+    def _read_list(
         self, kind: object, data: object, loc: Loc, path: str, above: Inherited, base: object
     ) -> tuple[object, ...]:
         if not isinstance(data, list) or not data:

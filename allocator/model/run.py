@@ -1,0 +1,78 @@
+"""What one call of the planner shares, and the best that it has found so far."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from threading import Event
+from time import monotonic
+
+from allocator.model.naming import Solution
+from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
+from allocator.model.search import Budget
+from allocator.model.settled import Score
+from allocator.needs import Needs
+from allocator.result import FoundBy, LevelOutcome, Progress
+from allocator.room import Room
+
+
+@dataclass
+class Run:
+    """What one call of the planner shares: the tables, the clock, the stop button and the live line."""
+
+    room: Room
+    needs: Needs
+    stop: Event
+    deadline: float | None
+    started: float
+    progress: Callable[[Progress], None]
+    keep: Keep | None
+    prefer: Callable[[str, int], str | None]
+    work: float = 0.0
+    cut_short: bool = False
+    notes: list[str] = field(default_factory=list)
+
+    def over(self) -> bool:
+        """Tell whether the run should end with what it has."""
+        if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
+            self.cut_short = True
+        return self.cut_short
+
+    def note(self, text: str) -> None:
+        """Remember something odd about the search, for whoever looks into it."""
+        self.notes.append(text)
+
+    def model(self, *, adding: bool, homeless: bool) -> CohortModel | None:
+        """Build the constraint model; None when the run was stopped meanwhile."""
+        try:
+            return CohortModel(
+                self.needs,
+                adding=adding,
+                homeless=homeless,
+                keep=self.keep,
+                go_on=lambda: not self.over(),
+            )
+        except BuildStoppedError:
+            return None
+
+    def budget(self, work: float) -> Budget:
+        """Return a budget that also ends at the deadline."""
+        left = None if self.deadline is None else max(self.deadline - monotonic(), 0.05)
+        return Budget(work, left)
+
+    def tell(self, stage: str) -> Callable[[float | None, float | None], None]:
+        """Return what shows the best value and bound of a stage as it runs."""
+
+        def show(value: float | None, bound: float | None) -> None:
+            self.progress(Progress(stage=stage, value=value, bound=bound, seconds=monotonic() - self.started))
+
+        return show
+
+
+@dataclass
+class Found:
+    """The best solution so far, where it came from, and the levels that are done."""
+
+    solution: Solution
+    score: Score
+    by: FoundBy
+    levels: list[LevelOutcome] = field(default_factory=list)
+    earlier: list["Found"] = field(default_factory=list)

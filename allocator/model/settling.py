@@ -1,0 +1,363 @@
+"""Settle one brood beside those that are settled: dates by dynamic programming, vessels by what they cost."""
+
+from datetime import timedelta
+
+import numpy as np
+
+from allocator.model.board import Board, Slotted
+from allocator.model.option import (
+    HANDLING,
+    HOMELESS,
+    NEVER,
+    NEW_VESSEL_DAY,
+    PRICE,
+    TRIES_TO_SPLIT,
+    VESSEL_DAY,
+    Option,
+)
+from allocator.model.settled import Place, Settled, home_parts, home_until, moves_in
+from allocator.model.trail import State, Trail
+from allocator.needs import Bools, BroodNeeds, Floats, Needs
+from allocator.room import CollectedBy
+
+
+class Settler:
+    """Settles broods on a board, one at a time."""
+
+    def __init__(self, needs: Needs, added: dict[int, int]) -> None:
+        self.needs = needs
+        self.board = Board(needs, added)
+        self.most_moves = needs.room.keeper.most_moves_a_day
+        self.slot_days = needs.slot_days.astype(float)
+
+    def settle(self, brood: BroodNeeds) -> Settled:
+        """Return the cheapest way found to settle a brood beside those on the board, and put it there."""
+        closed: set[tuple[int, ...]] = set()
+        for _ in range(TRIES_TO_SPLIT):
+            settled = self._cheapest_dates(brood, closed)
+            whole = all(brood.phases[p].portions == 1 for p in range(len(brood.phases)) if settled.used(p))
+            spread = settled if whole or settled.homeless == 0 else self._spread(brood, settled)
+            if spread is not None and self._hands_enough(brood, spread):
+                settled = spread
+                break
+            closed.add(settled.entries)
+        else:
+            settled = self._without_home(brood)
+        self.board.put(brood.index, settled)
+        return settled
+
+    def _hands_enough(self, brood: BroodNeeds, settled: Settled) -> bool:
+        """Tell whether the keeper can make all the moves that this takes beside those already planned."""
+        if self.most_moves is None:
+            return True
+        needed = moves_in(brood, settled)
+        return all(self.board.moves[slot] + count <= self.most_moves for slot, count in needed.items())
+
+    def _heads(self, brood: BroodNeeds, *, shifted: bool = False) -> list[int]:
+        """Return the phases that begin with a move here: neither left out nor spent where the mop was.
+
+        `shifted` keeps the optional phase that follows the vessel a brood is found in.
+        """
+        skip = 1 if self._settles_in_place(brood) else None
+        return [
+            n
+            for n, phase in enumerate(brood.phases)
+            if (not phase.optional or (shifted and n == 1)) and n != skip
+        ]
+
+    def _can_shift(self, brood: BroodNeeds) -> bool:
+        """Tell whether a brood may leave the vessel it is found in for another of the same stage."""
+        return bool(brood.phases[0].homes) and len(brood.phases) > 1 and brood.phases[1].optional
+
+    def _cheapest_dates(self, brood: BroodNeeds, closed: set[tuple[int, ...]]) -> Settled:
+        """Choose dates and vessels, for fish found somewhere today with and without a shift first."""
+        choices = [self._dates(brood, self._heads(brood), closed)]
+        if self._can_shift(brood):
+            choices.append(self._dates(brood, self._heads(brood, shifted=True), closed))
+        return min(choices, key=lambda choice: choice[0])[1]
+
+    def _settles_in_place(self, brood: BroodNeeds) -> bool:
+        """Tell whether fry grow on in the tank in which their mop was hung (first fit always does this)."""
+        first = brood.phases[0]
+        return first.stage == 0 and brood.brood.by is CollectedBy.MOP and len(brood.phases) > 1
+
+    def _options(self, brood: BroodNeeds, number: int) -> list[Option]:
+        """Return the vessels in which a phase may be spent; equal empty ones are one choice."""
+        phase = brood.phases[number]
+        if phase.homes:
+            return [self._home_option(brood)]
+        options = []
+        seen_empty: set[tuple[int, bool]] = set()
+        for vessel in self.board.vessels.values():
+            kind = vessel.kind.index
+            if not brood.allowed[phase.stage][kind].any():
+                continue
+            empty = not vessel.occupants
+            if empty and (kind, vessel.new) in seen_empty:
+                continue  # equal empty vessels are one choice
+            if empty:
+                seen_empty.add((kind, vessel.new))
+            free = self._free(brood, number, 1, phase.portions, vessel)
+            options.append(self._option(brood, vessel, free, phase.portions))
+        return options
+
+    def _free(self, brood: BroodNeeds, number: int, parts: int, of: int, vessel: Slotted) -> Bools:
+        """Return where a part may live, through the next phase too where that is spent in the same vessel."""
+        free = self.board.free_for(brood, number, parts, of, vessel)
+        if number == 0 and self._settles_in_place(brood):
+            turn = brood.phases[1].entries[0]
+            free[turn:] = self.board.free_for(brood, 1, parts, of, vessel)[turn:]
+        return free
+
+    def _option(self, brood: BroodNeeds, vessel: Slotted, free: Bools, of: int) -> Option:
+        strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
+        day_cost = NEW_VESSEL_DAY if vessel.new else VESSEL_DAY
+        idle = (vessel.heads == 0) * self.slot_days * day_cost
+        once = PRICE * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
+        return Option(
+            vessel=vessel,
+            blocked=np.concatenate(([0.0], np.cumsum(~free))),
+            cost=np.concatenate(([0.0], np.cumsum(strain + idle))),
+            once=once + HANDLING,
+            slow=self.needs.slow(vessel.kind, brood),
+        )
+
+    def _home_option(self, brood: BroodNeeds) -> Option:
+        """Return the homes of a brood in being as one choice; what is wrong there today is nobody's fault now."""
+        blocked = np.zeros(self.needs.slots + 1)
+        cost = np.zeros(self.needs.slots + 1)
+        slow = False
+        for name, share in brood.phases[0].homes:
+            vessel = self.board.vessels[name]
+            parts, of = home_parts(share)
+            free = self._free(brood, 0, parts, of, vessel)
+            blocked[1:] += np.cumsum(~free)
+            cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
+            slow = slow or self.needs.slow(vessel.kind, brood)
+        vessel = self.board.vessels[brood.phases[0].homes[0][0]]
+        return Option(vessel, blocked, cost, 0.0, slow, at_once=self._may_leave_today(brood))
+
+    def _may_leave_today(self, brood: BroodNeeds) -> bool:
+        """Tell whether no stranger is to come into a home of today before it could be cleaned."""
+        days = self.needs.days
+        clean = days[0] + timedelta(days=self.needs.clean_out_days(brood))
+        return not any(
+            days[place.start] < clean
+            and not self.needs.broods[other].phases[place.phase].homes
+            and not self.needs.may_share(brood, self.needs.broods[other])
+            for name, _ in brood.phases[0].homes
+            for other, place, _ in self.board.vessels[name].occupants
+        )
+
+    def _open(self, slots: list[int], count: int = 1) -> Floats:
+        """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""
+        if self.most_moves is None:
+            return np.zeros(len(slots))
+        return np.where(self.board.moves[slots] + count <= self.most_moves, 0.0, NEVER)
+
+    def _dates(
+        self, brood: BroodNeeds, needed: list[int], closed: set[tuple[int, ...]]
+    ) -> tuple[float, Settled]:
+        """Choose the dates and one vessel for each phase, or the cheapest moment to be without a home."""
+        trail = Trail([list(brood.phases[number].entries) for number in needed])
+        homeless = self._homeless_choice(brood, needed, trail)
+        for place, number in enumerate(needed[:-1]):
+            phase = brood.phases[number]
+            slots = trail.entries[place + 1]
+            strain = brood.entry_strain[needed[place + 1]]
+            trail.go_on(
+                self._options(brood, number),
+                slows=self._slows(brood, number),
+                may_skip=brood.life.rules.stages[phase.stage].may_skip and not phase.homes,
+                gate=self._open(slots),
+                strain=[strain.get(slot, 0) for slot in slots],
+            )
+            homeless = min(homeless, self._homeless_choice(brood, needed, trail), key=lambda c: c[0])
+        found = self._sell(brood, needed, trail, closed)
+        return found if found is not None and found[0] <= homeless[0] else homeless
+
+    def _slows(self, brood: BroodNeeds, number: int) -> bool:
+        """Tell whether a short vessel slows the fish in a phase (the last stage is counted with the sale)."""
+        lived_through = {number, 1} if number == 0 and self._settles_in_place(brood) else {number}
+        stages = {brood.phases[n].stage for n in lived_through} - {brood.phases[-1].stage}
+        return bool(stages & brood.slowing_stages)
+
+    def _sell(
+        self, brood: BroodNeeds, needed: list[int], trail: Trail, closed: set[tuple[int, ...]]
+    ) -> tuple[float, Settled] | None:
+        """Choose the vessel of the last stage and the day of sale."""
+        number = needed[-1]
+        ranked: list[tuple[float, State, int, str]] = []
+        for option in self._options(brood, number):
+            for state, slot, so_far in trail.reached():
+                sales = [
+                    s for s in self._sales(brood, option, slot, number, slowed=bool(state[1])) if s > slot
+                ]
+                if not sales:
+                    continue
+                cost = option.between([slot], sales)[0] + self._open(sales)
+                column = int(cost.argmin())
+                if cost[column] < NEVER:
+                    ranked.append((so_far + float(cost[column]), state, sales[column], option.vessel.name))
+        for total, state, sale, vessel in sorted(ranked):
+            slots, vessels = trail.back(state)
+            settled = self._make(brood, needed, slots, [*vessels, vessel], sale, None)
+            if settled.entries not in closed:
+                return total, settled
+        return None
+
+    def _sales(
+        self, brood: BroodNeeds, option: Option, slot: int, number: int, *, slowed: bool
+    ) -> tuple[int, ...]:
+        """Return when a brood may be sold, given when it came to the vessel it is sold from."""
+        if number == brood.last_stage_phase:
+            return brood.sale[slowed, option.slow, slot]
+        return brood.shift_sale[option.slow, slot]
+
+    def _homeless_choice(self, brood: BroodNeeds, needed: list[int], trail: Trail) -> tuple[float, Settled]:
+        """Return the cheapest way to have no home from the phase reached on."""
+        place = trail.place
+        if place == 0 and brood.phases[0].homes:
+            return NEVER, Settled((), 0, ())
+        if place == 0:
+            settled = self._without_home(brood)
+            return HOMELESS * int(brood.fish_days[brood.start : settled.sale].sum()), settled
+        number = needed[place - 1] + 1  # an optional phase left out before it has no home either
+        number += 1 if number == 1 and self._settles_in_place(brood) else 0
+        leave = home_until(brood)
+        choices: list[tuple[float, Settled]] = []
+        for state, slot, so_far in trail.reached():
+            cost = HOMELESS * int(brood.fish_days[slot : max(leave, slot)].sum())
+            begun, vessels = trail.back(state)
+            begun += [slot] * (len(needed) - len(begun))
+            settled = self._make(brood, needed, begun, vessels, max(leave, slot), number)
+            choices.append((so_far + cost, settled))
+        if place == 1 and brood.phases[0].homes and not choices:
+            choices.append(self._turned_out(brood, needed))
+        return min(choices, key=lambda choice: choice[0], default=(NEVER, Settled((), 0, ())))
+
+    def _turned_out(self, brood: BroodNeeds, needed: list[int]) -> tuple[float, Settled]:
+        """Return the last resort for fish that can neither stay where they are nor go on."""
+        option = self._home_option(brood)
+        moves = list(self.needs.move_slots)
+        stay = [s for s in moves if option.blocked[s] == 0]
+        slot = stay[-1] if stay else moves[0]
+        slot = min(slot, brood.phases[needed[1]].entries[-1])
+        leave = max(home_until(brood), slot)
+        vessels: list[str | None] = [None]
+        settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, needed[1])
+        return HOMELESS * int(brood.fish_days[slot:leave].sum()), settled
+
+    def _without_home(self, brood: BroodNeeds) -> Settled:
+        """Return a collection that is not taken, or fish in being that leave as soon as they may."""
+        if brood.phases[0].homes:
+            return self._turned_out(brood, self._heads(brood, shifted=self._can_shift(brood)))[1]
+        sale = max(home_until(brood), brood.start + 1)
+        return Settled((brood.start,) * len(brood.phases), sale, (), 0)
+
+    def places(
+        self, brood: BroodNeeds, number: int, vessel: str | None, start: int, end: int
+    ) -> tuple[Place, ...]:
+        """Return the places of a phase from one slot to another, and those of a mop's fry after it."""
+        if number == 0 and self._settles_in_place(brood) and end > (turn := brood.phases[1].entries[0]):
+            before = self.places(brood, 0, vessel, start, turn)
+            of = brood.phases[1].portions
+            after = [
+                Place(
+                    1,
+                    place.vessel,
+                    turn,
+                    end,
+                    *((of, of) if place.of == 1 or of > 1 else (place.parts, place.of)),
+                )
+                for place in before
+            ]
+            return (*before, *after)
+        phase = brood.phases[number]
+        if phase.homes:
+            return tuple(Place(number, name, start, end, *home_parts(share)) for name, share in phase.homes)
+        if vessel is None:
+            return ()
+        return (Place(number, vessel, start, end, phase.portions, phase.portions),)
+
+    def _make(
+        self,
+        brood: BroodNeeds,
+        needed: list[int],
+        slots: list[int],
+        vessels: list[str | None],
+        sale: int,
+        homeless: int | None,
+    ) -> Settled:
+        """Return a settled brood from the dates and vessels of the phases that cannot be left out."""
+        begun = dict(zip(needed, slots, strict=True))
+        if self._settles_in_place(brood):
+            following = slots[1] if len(slots) > 1 else sale
+            begun[1] = min(brood.phases[1].entries[0], following)
+        entries: list[int] = []
+        following = sale
+        for number in reversed(range(len(brood.phases))):
+            following = begun.get(number, following)
+            entries.append(following)
+        entries.reverse()
+        places: list[Place] = []
+        for number, vessel in zip(needed, vessels, strict=False):
+            if homeless is not None and number >= homeless:
+                break
+            end = next((begun[n] for n in needed if n > number), sale)
+            if end > begun[number] or brood.phases[number].homes:
+                places += self.places(brood, number, vessel, begun[number], end)
+        return Settled(tuple(entries), sale, tuple(places), homeless)
+
+    def _spread(self, brood: BroodNeeds, settled: Settled) -> Settled | None:
+        """Share the portions of each phase out over vessels on the dates chosen; None where they do not fit."""
+        places: list[Place] = []
+        for number, phase in enumerate(brood.phases):
+            mine = [place for place in settled.places if place.phase == number]
+            if not mine:
+                continue
+            if phase.portions == 1 or phase.homes:
+                places += mine
+                continue
+            shared = self._share_out(brood, number, settled.entries[number], mine[0].end, mine[0].vessel)
+            if shared is None:
+                return None
+            places += [
+                Place(number, name, mine[0].start, mine[0].end, parts, phase.portions)
+                for name, parts in shared.items()
+            ]
+        return Settled(settled.entries, settled.sale, tuple(places), settled.homeless)
+
+    def _share_out(
+        self, brood: BroodNeeds, number: int, start: int, end: int, first: str
+    ) -> dict[str, int] | None:
+        phase = brood.phases[number]
+        shared: dict[str, int] = {}
+        slow = self.needs.slow(self.board.vessels[first].kind, brood)
+        for _ in range(phase.portions):
+            choices: list[tuple[float, str]] = []
+            for name, vessel in self.board.vessels.items():
+                if self.needs.slow(vessel.kind, brood) != slow:
+                    continue  # the day of sale was chosen for this pace
+                parts = shared.get(name, 0) + 1
+                free = self.board.free_for(brood, number, parts, phase.portions, vessel)
+                if not free[start:end].all():
+                    continue
+                strain = self.board.extra_strain(brood, parts, phase.portions, vessel)[start:end].sum()
+                if parts > 1:
+                    strain -= self.board.extra_strain(brood, parts - 1, phase.portions, vessel)[
+                        start:end
+                    ].sum()
+                cost = float(strain) + (0.0 if parts > 1 else HANDLING)
+                if not vessel.occupants and parts == 1:
+                    cost += (
+                        PRICE * vessel.kind.price
+                        if vessel.new
+                        else VESSEL_DAY * float(self.slot_days[start:end].sum())
+                    )
+                choices.append((cost, name))
+            if not choices:
+                return None
+            name = min(choices)[1]
+            shared[name] = shared.get(name, 0) + 1
+        return shared

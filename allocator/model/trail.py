@@ -1,0 +1,91 @@
+"""Dynamic programming over the phases of one brood: the cheapest way to each slot, and the way back."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from allocator.model.option import NEVER, Option
+from allocator.needs import Floats
+
+State = tuple[int, int]
+"""Which of the slots of entry of a phase, and whether the brood has been slowed so far (0 or 1)."""
+
+
+class Trail:
+    """For each phase walked through so far, what it costs at least to enter it in each slot.
+
+    Parameters
+    ----------
+    entries
+        For each phase in turn, the slots in which it may begin.
+    """
+
+    def __init__(self, entries: list[list[int]]) -> None:
+        self.entries = entries
+        start = np.full((len(entries[0]), 2), NEVER)
+        start[0, 0] = 0.0
+        self._best: list[Floats] = [start]
+        self._steps: list[dict[State, tuple[State, str | None]]] = [{}]
+
+    @property
+    def place(self) -> int:
+        """The phase that has been reached."""
+        return len(self._best) - 1
+
+    def reached(self) -> Iterator[tuple[State, int, float]]:
+        """Yield each way to enter the phase that has been reached: state, slot and cost."""
+        for row, slot in enumerate(self.entries[self.place]):
+            for slowed in (0, 1):
+                cost = float(self._best[-1][row, slowed])
+                if cost < NEVER:
+                    yield (row, slowed), slot, cost
+
+    def go_on(
+        self, options: list[Option], *, slows: bool, may_skip: bool, gate: Floats, strain: list[int]
+    ) -> None:
+        """Walk through one more phase.
+
+        Parameters
+        ----------
+        options
+            The vessels in which the phase may be spent.
+        slows
+            Whether a short vessel slows the fish in this phase.
+        may_skip
+            Whether the phase may be left out.
+        gate
+            For each slot of the next phase: 0, or NEVER where the keeper has no hand free.
+        strain
+            What it costs to begin the next phase in each of its slots.
+        """
+        starts, ends = self.entries[self.place], self.entries[self.place + 1]
+        best, after = self._best[-1], np.full((len(ends), 2), NEVER)
+        steps: dict[State, tuple[State, str | None]] = {}
+        for option in options:
+            matrix = option.between(starts, ends) + gate[None, :]
+            for slowed in (0, 1):
+                then = slowed or int(option.slow and slows)
+                total = best[:, slowed][:, None] + matrix
+                rows = total.argmin(axis=0)
+                values = total[rows, np.arange(len(ends))]
+                for column in np.flatnonzero(values < after[:, then]).tolist():
+                    after[column, then] = values[column]
+                    steps[column, then] = ((int(rows[column]), slowed), option.vessel.name)
+        for column, end in enumerate(ends if may_skip else ()):
+            for slowed in (0, 1):
+                row = starts.index(end) if end in starts else None
+                if row is not None and best[row, slowed] < after[column, slowed]:
+                    after[column, slowed] = best[row, slowed]
+                    steps[column, slowed] = ((row, slowed), None)
+        self._best.append(after + np.array(strain)[:, None])
+        self._steps.append(steps)
+
+    def back(self, state: State) -> tuple[list[int], list[str | None]]:
+        """Return the slots of entry up to the phase reached, and the vessel of each phase before it."""
+        slots = [self.entries[self.place][state[0]]]
+        vessels: list[str | None] = []
+        for step in range(self.place, 0, -1):
+            state, vessel = self._steps[step][state]
+            vessels.append(vessel)
+            slots.append(self.entries[step - 1][state[0]])
+        return slots[::-1], vessels[::-1]
