@@ -23,8 +23,7 @@ import pytest
 from small_rooms import TODAY, band, figure, level, planned, small_pack, ten
 
 from allocator import needs, planner
-from allocator.needs import grid, phases
-from allocator.needs import Needs
+from allocator.needs import Needs, grid, phases
 from allocator.plan import Verdict
 from allocator.planner import plan_room
 from allocator.room import Addable, Keeper, Line, Room, Span
