@@ -18,7 +18,7 @@ from allocator.model.in_hand import in_hand
 from allocator.model.naming import Solution, read_solution, trimmed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
-from allocator.model.search import search
+from allocator.model.search import Budget, search
 from allocator.model.settled import Score
 from allocator.model.unfold import unfold
 from allocator.needs import Needs, needs_of
@@ -33,9 +33,16 @@ WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 1.2, "change"
 
 ROUNDS_PER_BROOD = 4
 MOST_ROUNDS = 240
+ROUNDS_OF_LARGE_ROOMS = 60
 
 MOST_BROODS_FOR_ALL_LEVELS = 60
-"""Rooms with more broods than this are improved by first fit alone after level 1 (measured, see docs)."""
+"""Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
+addition, and only briefly; first fit does the rest (measured, see docs/explanation/speed.md)."""
+
+WORK_OF_LARGE_ROOMS = {"cost": 1.5, "confirm": 1.5}
+
+SHARE_OF_TIME = {"homeless": 0.4, "cost": 0.6, "confirm": 0.7, "strain": 0.6, "change": 0.5, "handling": 0.9}
+"""What part of the time that is left each search may take, where the keeper gave a limit (judgement)."""
 
 
 class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
@@ -113,6 +120,8 @@ def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
     fit.run()
     rounds = min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
+    if _is_large(run) and run.deadline is None:
+        rounds = ROUNDS_OF_LARGE_ROOMS
     tell = run.tell(stage)
 
     def go_on(score: Score) -> bool:
@@ -130,7 +139,8 @@ def _as_it_is(run: Run) -> Found:
     if found.score.homeless_fish_days == 0:
         found.levels.append(_level(1, "fish without a home", "fish-days", 0, 0))
         return found
-    model = run.model(adding=False, homeless=True)
+    ask = not _is_large(run) or run.deadline is not None
+    model = run.model(adding=False, homeless=True) if ask else None
     if model is None:
         found.levels.append(_level(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
         return found
@@ -142,6 +152,15 @@ def _as_it_is(run: Run) -> Found:
     ):
         found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
     return found
+
+
+def _is_large(run: Run) -> bool:
+    return len(run.needs.broods) > MOST_BROODS_FOR_ALL_LEVELS
+
+
+def _budget(run: Run, key: str) -> Budget:
+    work = WORK_OF_LARGE_ROOMS.get(key, WORK[key]) if _is_large(run) and run.deadline is None else WORK[key]
+    return run.budget(work, SHARE_OF_TIME[key])
 
 
 def _cheapest(run: Run) -> Found:
@@ -187,7 +206,7 @@ def _confirmed(run: Run, *, cost_below: int | None) -> bool:
         model.model.add(model.objectives["cost"] <= cost_below - 1)
     again = search(
         model.model,
-        run.budget(WORK["confirm"]),
+        _budget(run, "confirm"),
         stop=run.stop,
         tell=run.tell("making sure that no cheaper plan exists"),
         presolve=False,
@@ -203,7 +222,7 @@ def _finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     model: CohortModel | None = None
-    if len(run.needs.broods) <= MOST_BROODS_FOR_ALL_LEVELS:
+    if not _is_large(run):
         homeless = found.score.homeless_fish_days > 0
         model = run.model(adding=adding, homeless=homeless)
         if model is not None and homeless:
@@ -247,7 +266,7 @@ def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
     if not start_from(model, found.solution):
         run.note(f"{key}: the model does not allow the plan in hand")
     model.model.minimize(objective)
-    result = search(model.model, run.budget(WORK[key]), stop=run.stop, tell=run.tell(rows[0][1]))
+    result = search(model.model, _budget(run, key), stop=run.stop, tell=run.tell(rows[0][1]))
     run.work += result.work
     bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
     if result.value is not None:

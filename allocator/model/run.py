@@ -53,9 +53,9 @@ class Run:
         except BuildStoppedError:
             return None
 
-    def budget(self, work: float) -> Budget:
-        """Return a budget that also ends at the deadline."""
-        left = None if self.deadline is None else max(self.deadline - monotonic(), 0.05)
+    def budget(self, work: float, share: float) -> Budget:
+        """Return a budget of so much work that also takes no more than a share of the time that is left."""
+        left = None if self.deadline is None else max((self.deadline - monotonic()) * share, 0.05)
         return Budget(work, left)
 
     def tell(self, stage: str) -> Callable[[float | None, float | None], None]:
