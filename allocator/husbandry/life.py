@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from math import ceil
 
-from allocator.husbandry.growth import age_at_mm, growth_factor, length_mm
+from allocator.husbandry.growth import age_at_mm, curve, growth_factor, interpolate, length_mm
 from allocator.husbandry.survival import surviving_share
 from allocator.room import Brood, Keeper, Room
 from allocator.rules import Estimate, GrowthPace, RulePack
@@ -51,6 +51,11 @@ class Life:
         return self.brood.collected + timedelta(days=ceil(self.rules.incubation_days.high.value))
 
     @cached_property
+    def _curve(self) -> list[tuple[float, float]]:
+        """The growth curve that the keeper plans on, laid out once: it is asked for on every day."""
+        return curve(self.rules, self.pace)
+
+    @cached_property
     def _age_shift(self) -> float:
         """Days by which a measured length puts the brood ahead of (or behind) its curve."""
         measured = [count for count in self.brood.counts if count.mm is not None]
@@ -74,7 +79,7 @@ class Life:
         """Return the planned length in mm on a day: 0 for eggs, never more than the length at sale."""
         if self.is_egg(day):
             return 0.0
-        full = length_mm(max(self.growth_age(day), 0.0), self.rules, self.pace)
+        full = interpolate(max(self.growth_age(day), 0.0), self._curve)
         return min(full, self.rules.sale_mm.value)
 
     def heads(self, day: date) -> float:
@@ -115,7 +120,7 @@ class Life:
             while last or day < until:
                 if grown >= goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
                     return day
-                mm = length_mm(max(grown, 0.0), self.rules, self.pace)
+                mm = interpolate(max(grown, 0.0), self._curve)
                 before, day = day, day + timedelta(days=1)
                 if before < self.hatched <= day:
                     grown = self.growth_age(day)
