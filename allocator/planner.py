@@ -29,7 +29,7 @@ from allocator.room import Room
 SEED = 7
 
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
-WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 1.2, "change": 1.0, "handling": 0.8}
+WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 0.7, "change": 0.7, "handling": 0.4}
 
 ROUNDS_PER_BROOD = 4
 MOST_ROUNDS = 240
@@ -38,6 +38,9 @@ ROUNDS_OF_LARGE_ROOMS = 60
 MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
 addition, and only briefly; first fit does the rest (measured, see docs/explanation/speed.md)."""
+
+BRIEF = {"strain", "change", "handling"}
+"""Searches that are there to improve rather than to prove."""
 
 WORK_OF_LARGE_ROOMS = {"cost": 1.5, "confirm": 1.5}
 
@@ -160,7 +163,7 @@ def _is_large(run: Run) -> bool:
 
 def _budget(run: Run, key: str) -> Budget:
     work = WORK_OF_LARGE_ROOMS.get(key, WORK[key]) if _is_large(run) and run.deadline is None else WORK[key]
-    return run.budget(work, SHARE_OF_TIME[key])
+    return run.budget(work, SHARE_OF_TIME[key], brief=key in BRIEF)
 
 
 def _cheapest(run: Run) -> Found:

@@ -110,6 +110,9 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     filler = cp_model.CpSolver()
     filler.parameters.num_workers = 1
     filler.parameters.max_deterministic_time = FILL_WORK
+    filler.parameters.max_presolve_iterations = 1
+    filler.parameters.cp_model_probing_level = 0
+    filler.parameters.symmetry_level = 0
     filler.parameters.catch_sigint_signal = False
     if filler.solve(held) not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return False

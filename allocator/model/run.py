@@ -53,10 +53,10 @@ class Run:
         except BuildStoppedError:
             return None
 
-    def budget(self, work: float, share: float) -> Budget:
+    def budget(self, work: float, share: float, *, brief: bool = False) -> Budget:
         """Return a budget of so much work that also takes no more than a share of the time that is left."""
         left = None if self.deadline is None else max((self.deadline - monotonic()) * share, 0.05)
-        return Budget(work, left)
+        return Budget(work, left, brief)
 
     def tell(self, stage: str) -> Callable[[float | None, float | None], None]:
         """Return what shows the best value and bound of a stage as it runs."""

@@ -15,10 +15,15 @@ WORKERS = 1
 
 @dataclass(frozen=True)
 class Budget:
-    """How much one search may spend: deterministic work, the same everywhere, and wall time in seconds."""
+    """How much one search may spend: deterministic work, the same everywhere, and wall time in seconds.
+
+    `brief` prepares the model in one pass only: where the work would end the search soon anyway, most of the
+    time would go into making it smaller (measured on the home rack: 4.0 s against 2.2 s for the same bound).
+    """
 
     work: float
     seconds: float | None = None
+    brief: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,6 +94,10 @@ def search(
     parameters.max_deterministic_time = budget.work
     parameters.cp_model_presolve = presolve
     parameters.catch_sigint_signal = False
+    if budget.brief:
+        parameters.max_presolve_iterations = 1
+        parameters.cp_model_probing_level = 0
+        parameters.symmetry_level = 0
     if budget.seconds is not None:
         parameters.max_time_in_seconds = max(budget.seconds, 0.01)
     watch = _Watch()

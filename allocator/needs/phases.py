@@ -162,6 +162,8 @@ class Phases:
         )
         if not slots:
             return None
+        if stage == 0 and not last:
+            end = max(self._entries(stage + 1)[0], begin + 1)  # after that it had better move on
         portions = self._portions(stage, begin, end)
         outgrows = self._peak(stage, begin, end) > FULL * before.portions
         unfit = any(not self._does_for(name, share, stage, end) for name, share in before.homes)
