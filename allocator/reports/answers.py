@@ -207,7 +207,7 @@ def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
         (
             f"{level.level} {clean(LEVEL_WORDS.get(level.name, level.name))}",
             _amount(level.value, level.unit),
-            _amount(level.bound, level.unit),
+            _amount(level.bound, level.unit) if level.proven or level.bound > 0 else "not known",
             "yes" if level.proven else "no",
         )
         for level in levels
