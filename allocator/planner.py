@@ -9,6 +9,7 @@ from math import ceil
 from time import monotonic
 
 from allocator.check import Breach, check_plan
+from allocator.codes import Rule
 from allocator.interrupt import stop_on_interrupt
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
@@ -23,8 +24,8 @@ from allocator.model.settled import Score
 from allocator.model.unfold import unfold
 from allocator.needs import Needs, needs_of
 from allocator.plan import Plan
-from allocator.result import Answer, FoundBy, LevelOutcome, Progress, Result, Shortage
-from allocator.room import Room
+from allocator.result import Answer, FoundBy, LevelOutcome, NoPlanInTime, Progress, Result, Shortage
+from allocator.room import Pin, PinKind, Room
 
 SEED = 7
 
@@ -79,39 +80,70 @@ def plan_room(
 
     Raises
     ------
+    NoPlanInTime
+        If the time ran out, or the keeper stopped the run, before there was a first plan.
     PlannerFault
         If the plan found breaks a rule: our bug. It never happens silently.
     """
     started = monotonic()
-    deadline = None if seconds is None else started + seconds
+    remarks: list[str] = []
     with stop_on_interrupt() as stop:
-        show = progress or (lambda _: None)
-        show(Progress(stage="reading the room"))
-        needs = needs_of(room)
-        keep, prefer = in_hand(needs, against)
-        run = Run(room, needs, stop, deadline, started, show, keep, prefer)
-        as_it_is = _as_it_is(run)
-        if as_it_is.score.homeless_fish_days == 0:
-            _finish(run, as_it_is, adding=False)
-            best = as_it_is
-        else:
-            best = _cheapest(run)
-            if (
-                best.score.homeless_fish_days > 0
-                and best.score.homeless_fish_days >= as_it_is.score.homeless_fish_days
-            ):
-                best = as_it_is
-            _finish(run, best, adding=best is not as_it_is)
-    shortages = _shortages(needs)
-    answer = _answer(run, best, shortages)
-    other = answer if best is as_it_is else _answer(run, as_it_is, shortages)
+        while True:
+            show = progress or (lambda _: None)
+            show(Progress(stage="reading the room"))
+            needs = needs_of(room)
+            keep, prefer = in_hand(needs, against)
+            deadline = None if seconds is None else started + seconds
+            run = Run(room, needs, stop, deadline, started, show, keep, prefer)
+            try:
+                result = _plan_once(run)
+            except PlannerFault as fault:
+                pins = _unkept(room, fault)
+                if not pins:
+                    raise
+                remarks += [_pin_remark(pin) for pin in pins]
+                room = room.model_copy(update={"pins": tuple(pin for pin in room.pins if pin not in pins)})
+                continue
+            return result.model_copy(update={"remarks": (*result.remarks, *remarks)})
+
+
+def _plan_once(run: Run) -> Result:
+    """Return both answers for a room whose pins are taken to be possible."""
+    as_it_is = best = _as_it_is(run)
+    if as_it_is.score.homeless_fish_days > 0:
+        cheapest = _cheapest(run)
+        if cheapest is not None and cheapest.score.homeless_fish_days < as_it_is.score.homeless_fish_days:
+            best = cheapest
+    _finish(run, best, adding=best is not as_it_is)
+    shortages = _shortages(run.needs)
+    answer, found = _answer(run, best, shortages)
+    other = answer if best is as_it_is else _answer(run, as_it_is, shortages)[0]
     return Result(
-        room=_room_with(room, needs, best.solution),
+        room=_room_with(run.room, run.needs, best.solution),
         best=answer,
         as_it_is=other,
+        remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
         stopped=run.cut_short,
-        seconds=monotonic() - started,
+        seconds=monotonic() - run.started,
         work=run.work,
+    )
+
+
+def _unkept(room: Room, fault: PlannerFault) -> list[Pin]:
+    """Return the pins that no plan keeps, if nothing else is wrong with the best one."""
+    if any(breach.rule is not Rule.PINNED for breach in fault.breaches):
+        return []
+    broods = {breach.brood for breach in fault.breaches}
+    return [pin for pin in room.pins if pin.brood in broods]
+
+
+def _pin_remark(pin: Pin) -> str:
+    where = f" {pin.vessel}" if pin.vessel else ""
+    start = f" from {pin.span.start}" if pin.kind is not PinKind.MOVE_ON and pin.span.start else ""
+    day = f" {pin.span.start}" if pin.kind is PinKind.MOVE_ON else start
+    return (
+        f"the pin of {pin.brood} ({pin.kind.value}{where}{day}) cannot be kept together with the rules for "
+        f"its size, its stage and its tanks; planned without it"
     )
 
 
@@ -121,7 +153,8 @@ def plan_room(
 def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
     fit = FirstFit(run.needs, added)
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
-    fit.run()
+    if not fit.run(lambda: not run.over()):
+        raise NoPlanInTime
     rounds = min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
     if _is_large(run) and run.deadline is None:
         rounds = ROUNDS_OF_LARGE_ROOMS
@@ -166,10 +199,13 @@ def _budget(run: Run, key: str) -> Budget:
     return run.budget(work, SHARE_OF_TIME[key], brief=key in BRIEF)
 
 
-def _cheapest(run: Run) -> Found:
+def _cheapest(run: Run) -> Found | None:
     """Return the cheapest addition that houses all, or the least homeless where no addition does."""
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
-    found = _first_fit(run, most, "with tanks added")
+    try:
+        found = _first_fit(run, most, "with tanks added")
+    except NoPlanInTime:
+        return None  # the answer with what is there stands
     floor = cost_bound(run.needs)
     if found.score.homeless_fish_days > 0:
         model = run.model(adding=True, homeless=True)
@@ -186,7 +222,6 @@ def _cheapest(run: Run) -> Found:
     if model is None:
         found.levels.append(_level(1, "cost of added tanks", "price", cost / 100, floor / 100))
         return found
-    model.model.add(model.objectives["cost"] >= floor)
     bound = max(_minimise(run, model, found, "cost"), floor)
     cost = found.score.added_cost
     proven = bound >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
@@ -276,7 +311,7 @@ def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
         solution = read_solution(model, result.value, run.prefer)
         score = score_of(run.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
-        if found.by is FoundBy.FIRST_FIT or score.key() <= found.score.key():
+        if score.key() <= found.score.key():
             found.earlier.append(Found(found.solution, found.score, found.by))
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
@@ -319,11 +354,11 @@ def _room_with(room: Room, needs: Needs, solution: Solution) -> Room:
     return room.with_added(added) if added else room
 
 
-def _answer(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> Answer:
+def _answer(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[Answer, tuple[Breach, ...]]:
     """Unfold and check a solution; nothing leaves the planner unchecked.
 
     Should the best break a rule after all, an earlier one that keeps them all is given instead, with nothing
-    called proven.
+    called proven. What is wrong today and cannot be helped yet is returned beside the answer.
     """
     faults: list[Breach] = []
     for choice in (found, *reversed(found.earlier)):
@@ -331,16 +366,18 @@ def _answer(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> Answer:
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
         plan = unfold(run.needs, choice.solution, proven=proven)
         room = _room_with(run.room, run.needs, choice.solution)
-        breaches = [breach for breach in check_plan(room, plan) if not breach.as_found]
-        if not breaches:
+        breaches = check_plan(room, plan)
+        broken = [breach for breach in breaches if not breach.as_found]
+        if not broken:
             found.solution, found.score = choice.solution, choice.score
-            return Answer(
+            answer = Answer(
                 plan=plan,
                 found_by=choice.by,
                 levels=tuple(levels),
                 shortages=shortages if choice.score.homeless_fish_days or choice.score.added_cost else (),
             )
-        faults = faults or breaches
+            return answer, tuple(breaches)
+        faults = faults or broken
     raise PlannerFault(faults)
 
 

@@ -62,6 +62,8 @@ class Result(Frozen):
         The plan to follow: with what the keeper has if that is enough, else with the cheapest addition.
     as_it_is
         The best that can be done with nothing added. The same as `best` when everything fits.
+    remarks
+        What the keeper should look at: what is wrong today and cannot be helped yet, pins that cannot be kept.
     stopped
         True when the keeper pressed Ctrl-C or the time ran out before every level was done.
     seconds
@@ -73,6 +75,7 @@ class Result(Frozen):
     room: Room
     best: Answer
     as_it_is: Answer
+    remarks: tuple[str, ...] = ()
     stopped: bool = False
     seconds: float = 0.0
     work: float = 0.0

@@ -27,10 +27,11 @@ def check_room(walk: Walk) -> Iterator[Breach]:
                     over[cap][day] = share
         added = _first_addition(walk, vessel)
         for cap in Cap:
-            # what was too much today is the plan's own fault from the day on which it adds to it
-            before = (day for day in over[cap] if day < added)
-            after = (day for day in over[cap] if day >= added)
-            for first, last in (*runs(before), *runs(after)):
+            # what was too much today is the plan's own fault once it adds to it or could have helped it
+            excused = [day for day in over[cap] if day < added and walk.found(days[day], day)]
+            excused = _since_today(walk, excused)
+            others = [day for day in over[cap] if day not in excused]
+            for first, last in (*runs(excused), *runs(others)):
                 worst = max((d for d in over[cap] if first <= d <= last), key=lambda d: over[cap][d])
                 yield Breach(
                     rule=Rule.ROOM,
@@ -39,7 +40,7 @@ def check_room(walk: Walk) -> Iterator[Breach]:
                     vessel=vessel,
                     text=f"{vessel}, {cap.value}: {over[cap][worst]:.0%} of the limit on {worst} "
                     f"(too full from {first} to {last}) with {_who(walk, days[worst], worst)}",
-                    as_found=first < added and walk.found(days[first], first),
+                    as_found=first in excused,
                 )
 
 
@@ -99,15 +100,26 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
                     )
                     faults[brood, text, setting == low].append(day)
         for (who, text, weakest), bad in faults.items():
-            for first, last in runs(bad):
+            excused = _since_today(walk, [day for day in bad if weakest and walk.found(days[day], day)])
+            for first, last in (*runs(excused), *runs(day for day in bad if day not in excused)):
                 yield Breach(
                     rule=Rule.FLOW,
                     day=first,
                     brood=who,
                     vessel=name,
                     text=f"{text} ({first} to {last})",
-                    as_found=weakest and walk.found(days[first], first),
+                    as_found=first in excused,
                 )
+
+
+def _since_today(walk: Walk, days: list[date]) -> list[date]:
+    """Return those days, in order, that follow each other without a break from today on."""
+    kept: list[date] = []
+    for day in days:
+        if day != (kept[-1] + DAY if kept else walk.room.today):
+            break
+        kept.append(day)
+    return kept
 
 
 def may_live_together(first: Line, second: Line) -> bool:
@@ -126,15 +138,17 @@ def _pairs(walk: Walk, rule: Rule, fault: Callable[[Walked, Walked, date], str |
                 if one.brood != other.brood and (text := fault(one, other, day)) is not None:
                     bad[min(one.brood, other.brood), max(one.brood, other.brood)][day] = text
         for pair, texts in bad.items():
-            for first, last in runs(texts):
-                lots = [lot for lot in days[first] if lot.brood in pair]
+            excused = _since_today(
+                walk, [d for d in texts if walk.found([lot for lot in days[d] if lot.brood in pair], d)]
+            )
+            for first, last in (*runs(excused), *runs(d for d in texts if d not in excused)):
                 yield Breach(
                     rule=rule,
                     day=first,
                     brood=pair[0],
                     vessel=vessel,
                     text=f"{vessel}: {texts[first]} ({first} to {last})",
-                    as_found=walk.found(lots, first),
+                    as_found=first in excused,
                 )
 
 
@@ -179,13 +193,14 @@ def check_fry(walk: Walk) -> Iterator[Breach]:
                     f"{lot.stay.lot} is in {group.vessel} from {start} to {end - DAY}, "
                     f"where {group.name} lives"
                 )
+                found = walk.found([lot], end - DAY)
                 yield Breach(
                     rule=Rule.FRY,
                     day=start,
                     brood=lot.brood,
                     vessel=group.vessel,
                     text=text,
-                    as_found=walk.found([lot], start),
+                    as_found=found,
                 )
 
 
@@ -237,7 +252,7 @@ def check_vessel(walk: Walk) -> Iterator[Breach]:
                 vessel=lot.stay.vessel,
                 text=f"{lot.stay.lot} is to live in {lot.stay.vessel} from {lot.stay.from_} "
                 f"until {lot.stay.until}, but {text}",
-                as_found=lot.vessel is not None and walk.found([lot], day),
+                as_found=lot.vessel is not None and walk.found([lot], lot.stay.until - DAY),
             )
     for change in walk.plan.flow:
         if change.vessel not in walk.room.vessel_named:

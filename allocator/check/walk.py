@@ -143,9 +143,15 @@ class Walk:
         return self._shares[key]
 
     def found(self, lots: Iterable[Walked], day: date) -> bool:
-        """Tell whether lots have been here since today and the keeper could not yet have changed that."""
-        return day < self.first_free and all(
-            lot.since == self.room.today and not lot.life.brood.planned for lot in lots
+        """Tell whether lots have been here since today and the keeper could not yet have changed that.
+
+        Fish are moved from the first move day after today on, and not before the last of their eggs hatched.
+        """
+        return all(
+            lot.since == self.room.today
+            and not lot.life.brood.planned
+            and day < max(self.first_free, self.room.next_move_day(lot.life.hatch_until))
+            for lot in lots
         )
 
     @cached_property

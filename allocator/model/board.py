@@ -79,8 +79,9 @@ class Board:
         there = np.ones(self.needs.slots, dtype=np.bool_)
         for other in vessel.found.keys() - {brood}:
             there[stays.get(other, 0) :] = False
-        excess = unbroken_excess(sum(vessel.found.values(), np.zeros_like(vessel.load))) * there
-        alone = unbroken_excess(vessel.found[brood])
+        until = self.needs.broods[brood].helpless_until
+        excess = unbroken_excess(sum(vessel.found.values(), np.zeros_like(vessel.load)), until) * there
+        alone = unbroken_excess(vessel.found[brood], until)
         limit: Ints = FULL + np.maximum(excess, alone)
         return limit
 
@@ -138,15 +139,19 @@ class Board:
         allowed = brood.allowed[brood.phases[phase].stage][kind]
         limit = self._limit_for_found(vessel, brood.index) if found else FULL
         within = vessel.load + place_load(brood, kind, parts, of) <= limit
-        fits = (forgiven(allowed) if found else allowed) & within.all(axis=0)
+        fits = (forgiven(allowed, brood.helpless_until) if found else allowed) & within.all(axis=0)
         alone = brood.phases[phase].alone
+        for other in () if found else vessel.found:
+            if other != brood.index and not self.needs.may_share(brood, self.needs.broods[other]):
+                gap = self.needs.clean_out_days(self.needs.broods[other])  # even if they leave today
+                fits &= self._begin >= self._begin[0] + gap
         for other, place, other_alone in vessel.occupants:
             if other == brood.index:
                 continue
             mate = self.needs.broods[other]
             if found and mate.phases[place.phase].homes:
                 clash = self.needs.clash(brood, alone, mate, other_alone)
-                clash &= ~unbroken(clash)  # that is how it is today
+                clash &= ~unbroken(clash, max(brood.helpless_until, mate.helpless_until))  # it is so today
                 fits[place.start : place.end] &= ~clash[place.start : place.end]
                 continue
             if not self.needs.may_share(brood, mate):
@@ -200,9 +205,9 @@ class Board:
         return tuple(self.settled[index] for index in range(len(self.needs.broods)))
 
 
-def unbroken_excess(load: Ints) -> Ints:
-    """Return by how much a load is above full in each slot, for as long as it has been so since today."""
-    excess: Ints = np.where(unbroken(load > FULL), load - FULL, 0)
+def unbroken_excess(load: Ints, until: int) -> Ints:
+    """Return by how much a load is above full in each slot, while it has been so since today, before a slot."""
+    excess: Ints = np.where(unbroken(load > FULL, until), load - FULL, 0)
     return excess
 
 

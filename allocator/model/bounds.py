@@ -62,7 +62,8 @@ def slices(needs: Needs) -> Iterator[Slice]:
             if stage is None:
                 continue
             classes = tuple(k.index for k in needs.classes if brood.allowed[stage][k.index][slot])
-            if classes and not (brood.phases[0].homes and slot == 0):
+            # Fish that are found somewhere today may be too many there, or in the wrong place, for a while.
+            if classes and not (brood.phases[0].homes and slot < brood.helpless_until):
                 groups.setdefault((stage, classes), []).append(brood)
         for (stage, classes), broods in groups.items():
             kinds = tuple(needs.classes[index] for index in classes)

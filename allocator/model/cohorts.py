@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 
 from allocator.model.dates import Dates
+from allocator.model.settled import place_load
 from allocator.model.terms import Expression, Literal, implies, is_one, is_zero
 from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass
 
@@ -100,7 +101,9 @@ class Cohorts:
         for kind in self.needs.classes:
             if not (kind.copies or (kind.most and self.adding)):
                 continue
-            fits = allowed[kind.index] & ((unit.brood.portion_load(kind.index, portion) <= FULL).all(axis=0))
+            fits = allowed[kind.index] & (
+                (place_load(unit.brood, kind.index, 1, portion) <= FULL).all(axis=0)
+            )
             if any(
                 fits[slot] for slot in self.dates.slots_of(unit.brood.index, unit.number) if slot < len(fits)
             ):

@@ -36,7 +36,7 @@ class Filling:
         self.open: dict[tuple[int, int], Literal] = {}
         self.strain: list[Expression] = []
         self._clashes: dict[tuple[int, int], Bools] = {}
-        self._portion: dict[tuple[int, int], tuple[list[list[int]], list[list[int]]]] = {}
+        self._portion: dict[tuple[int, int], tuple[list[list[int]], ...]] = {}
 
     def fill(self, cohort: Cohort) -> None:
         """Add all there is to say about one cohort."""
@@ -67,7 +67,7 @@ class Filling:
         join = self.cohorts.joins[unit.index, cohort.index]
         allowed = unit.brood.allowed[unit.phase.stage][kind]
         if unit.phase.homes:
-            allowed = forgiven(allowed)
+            allowed = forgiven(allowed, unit.brood.helpless_until)
         if not allowed[slot]:
             self.model.add(join + self.dates.within(unit.brood.index, unit.number, slot) <= 1)
             return False
@@ -97,28 +97,37 @@ class Filling:
         self.model.add(count >= parts - portions * absent)
         return count
 
-    def _loads(self, unit: Unit, cohort: Cohort, slot: int) -> tuple[list[int], list[int]]:
-        """Return load and comfort of one portion, cap by cap."""
+    def _loads(self, unit: Unit, cohort: Cohort, slot: int) -> tuple[list[int], list[int], list[int]]:
+        """Return load and comfort of one portion, and what a part has on top because fish are whole."""
         key = unit.index, cohort.index
         if key not in self._portion:
             brood, kind = unit.brood, cohort.kind.index
-            parts, of = 1, unit.phase.portions
             if unit.phase.homes:
                 share = next(share for name, share in unit.phase.homes if name == cohort.home)
-                parts, of = home_parts(share)
-            load = place_load(brood, kind, parts, of).T.tolist()
-            comfort = place_comfort(brood, kind, parts, of).T.tolist()
-            self._portion[key] = load, comfort
-        loads, comforts = self._portion[key]
-        return loads[slot], comforts[slot]
+                load = place_load(brood, kind, *home_parts(share))
+                comfort = place_comfort(brood, kind, *home_parts(share))
+            else:
+                load = brood.portion_load(kind, unit.phase.portions)
+                comfort = brood.portion_comfort(kind, unit.phase.portions)
+            odd = brood.one_fish[kind] if _portions(unit) > 1 else np.zeros_like(load)
+            self._portion[key] = load.T.tolist(), comfort.T.tolist(), odd.T.tolist()
+        loads, comforts, odds = self._portion[key]
+        return loads[slot], comforts[slot], odds[slot]
 
     def _caps(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
-        loads = [self._loads(unit, cohort, slot)[0] for unit in units]
+        loads = [self._loads(unit, cohort, slot) for unit in units]
+        here = [self.here[unit.index, cohort.index, slot] for unit in units]
         for cap in range(4):
-            most = sum(load[cap] * _portions(unit) for unit, load in zip(units, loads, strict=True))
+            most = sum(
+                load[cap] * _portions(unit) + odd[cap]
+                for unit, (load, _, odd) in zip(units, loads, strict=True)
+            )
             if most > FULL:
-                total = sum(load[cap] * amount for load, amount in zip(loads, amounts, strict=True))
+                total = sum(
+                    load[cap] * amount + odd[cap] * there
+                    for (load, _, odd), amount, there in zip(loads, amounts, here, strict=True)
+                )
                 is_open = self.open[cohort.index, slot]
                 self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
 
@@ -131,8 +140,9 @@ class Filling:
         if not at_home:
             return 0
         loads = [self._home_load(u, cohort) for u in at_home]
-        together = int(unbroken_excess(sum(loads, np.zeros_like(loads[0])))[cap, slot])
-        alone = [int(unbroken_excess(load)[cap, slot]) for load in loads]
+        until = max(u.brood.helpless_until for u in at_home)
+        together = int(unbroken_excess(sum(loads, np.zeros_like(loads[0])), until)[cap, slot])
+        alone = [int(unbroken_excess(load, until)[cap, slot]) for load in loads]
         if not together and not any(alone):
             return 0
         here = [self.here.get((u.index, cohort.index, slot), 0) for u in at_home]
@@ -177,7 +187,8 @@ class Filling:
         if key not in self._clashes:
             clash = self.needs.clash(one.brood, one.phase.alone, other.brood, other.phase.alone)
             if one.phase.homes and other.phase.homes:
-                clash &= ~unbroken(clash)  # that is how it is today
+                until = max(one.brood.helpless_until, other.brood.helpless_until)
+                clash &= ~unbroken(clash, until)  # that is how it is today
             self._clashes[key] = clash
         return self._clashes[key]
 

@@ -17,19 +17,27 @@ BADLY_OFF_FIRST = 0.7
 class FirstFit(Settler):
     """Settles all broods of a room."""
 
-    def run(self) -> None:
-        """Settle every brood: those in being first, then the planned ones as they come."""
+    def run(self, go_on: Callable[[], bool] = lambda: True) -> bool:
+        """Settle every brood: those in being first, then the planned ones as they come.
+
+        Returns
+        -------
+        bool
+            False if `go_on` said no before every brood was settled; then there is no plan.
+        """
         broods = self.needs.broods
         being = [b for b in broods if b.phases[0].homes]
         for brood in being:
             self.board.put(brood.index, self._provisional(brood))
-        for brood in sorted(being, key=lambda b: (b.brood.collected, b.index)):
-            self.board.take(brood.index)
-            self.settle(brood)
-        for brood in sorted(
-            (b for b in broods if not b.phases[0].homes), key=lambda b: (b.brood.collected, b.index)
-        ):
-            self.settle(brood)
+        planned = [b for b in broods if not b.phases[0].homes]
+        for group in (being, planned):
+            for brood in sorted(group, key=lambda b: (b.brood.collected, b.index)):
+                if not go_on():
+                    return False
+                if brood.index in self.board.settled:
+                    self.board.take(brood.index)
+                self.settle(brood)
+        return True
 
     def _provisional(self, brood: BroodNeeds) -> Settled:
         end = brood.phases[1].entries[0] if len(brood.phases) > 1 else brood.sale_slots[0]

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from math import ceil
 
 from allocator.husbandry.homes import fish_today
@@ -95,7 +95,7 @@ class _Story:
             row = {
                 "brood": brood.name,
                 "from": self._day(end),
-                "until": self._day(settled.sale),
+                "until": max(self._day(settled.sale), self._day(end) + timedelta(days=1)),
                 "fish": fish,
             }
             self.homeless.append(Homeless.model_validate(row))

@@ -116,9 +116,17 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
             for loads in load
         ),
         flow=flow_comfort,
+        helpless_until=_helpless_until(frame, life),
         slowing_stages=making.slowing_stages(phases),
         fish_days=np.ceil(np.maximum.reduceat(heads, frame.starts) - DUST).astype(np.int64) * frame.slot_days,
     )
+
+
+def _helpless_until(frame: Frame, life: Life) -> int:
+    """Return the slot of the first move day after today on which a brood has hatched."""
+    room = frame.room
+    day = room.next_move_day(max(room.today + timedelta(days=1), life.hatch_until))
+    return next((slot for slot in frame.move_slots if frame.days[slot] >= day), len(frame.days) - 1)
 
 
 def _allowed(

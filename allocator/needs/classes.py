@@ -27,6 +27,8 @@ def classes_of(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
         model = room.with_added({offer.like: 1}).vessels[-1]
         there = _there(room, model, days)
         key = (_traits(model), there.tobytes(), "")
+        if key in addable:  # two offers of equal vessels, at two prices perhaps
+            key = (*key, offer.like)
         addable[key] = (offer, model)
         groups.setdefault(key, [])
     classes = []
@@ -56,6 +58,7 @@ def _traits(vessel: Vessel) -> tuple[object, ...]:
         vessel.width_mm,
         vessel.depth_mm,
         vessel.flow_lowest,
+        vessel.flow_highest,
         vessel.filtered,
         vessel.feed_g_per_day,
         vessel.snail_free,

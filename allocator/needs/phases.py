@@ -167,7 +167,8 @@ class Phases:
         portions = self._portions(stage, begin, end)
         outgrows = self._peak(stage, begin, end) > FULL * before.portions
         unfit = any(not self._does_for(name, share, stage, end) for name, share in before.homes)
-        if unfit or (last and before.homes) or (outgrows and portions > before.portions):
+        covered = any(self.allowed[stage][k.index][begin:end].all() for k in self.classes)
+        if unfit or not covered or (last and before.homes) or (outgrows and portions > before.portions):
             return Phase(stage, slots, portions, optional=True, alone=before.alone)
         return None
 

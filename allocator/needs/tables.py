@@ -93,6 +93,9 @@ class BroodNeeds:
         For each class: the load of a single fish, shape (caps, slots).
     flow
         The strongest setting borne in comfort, by slot.
+    helpless_until
+        The slot in which the keeper can first move fish that are found somewhere today: what is wrong with
+        their place until then is nobody's fault.
     slowing_stages
         The stages before the last in which the fish may be long enough for a short vessel to slow them.
     """
@@ -115,6 +118,7 @@ class BroodNeeds:
     one_fish: tuple[Ints, ...]
     flow: Ints
     slowing_stages: frozenset[int]
+    helpless_until: int
 
     @property
     def name(self) -> str:
@@ -122,8 +126,8 @@ class BroodNeeds:
         return self.brood.name
 
     def portion_load(self, kind: int, of: int) -> Ints:
-        """Return the load of one of so many equal portions; fish are whole, so a portion may have one more."""
-        return self.load[kind] if of == 1 else -(-self.load[kind] // of) + self.one_fish[kind]
+        """Return the load of one of so many equal portions."""
+        return self.load[kind] if of == 1 else -(-self.load[kind] // of)
 
     def portion_comfort(self, kind: int, of: int) -> Ints:
         """Return what one of so many equal portions takes, in percent of comfort."""
@@ -206,15 +210,16 @@ class Needs:
         return kind.sample.run_cm < brood.life.rules.growth_room.run_cm.value
 
 
-def forgiven(fits: Bools) -> Bools:
-    """Return the same with what is wrong from the first slot on forgiven for as long as it lasts.
+def forgiven(fits: Bools, until: int) -> Bools:
+    """Return the same with what is wrong today forgiven, as long as it lasts, until a slot.
 
     Fish that are found in the wrong place today are nobody's fault; what goes wrong later is the plan's.
     """
-    return fits | unbroken(~fits)
+    return fits | unbroken(~fits, until)
 
 
-def unbroken(wrong: Bools) -> Bools:
-    """Return where something is wrong and has been so in every slot since today."""
+def unbroken(wrong: Bools, until: int) -> Bools:
+    """Return where something is wrong and has been so in every slot since today, before a slot."""
     result: Bools = np.logical_and.accumulate(wrong, axis=-1)
+    result[..., until:] = False
     return result

@@ -37,14 +37,13 @@ def plan_text(
     """
     room, plan = result.room, result.best.plan
     parts = [verdict_line(room, plan)]
+    looks = (*result.remarks, *warnings, *room.notes)
+    if looks:
+        parts.append("\n".join(["Please look at", *(_bullet(clean(text)) for text in looks)]))
     if plan.verdict is not Verdict.FITS:
         parts += [as_it_is_text(result), addition_text(result)]
     parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
     parts += [use_at_a_glance(room, plan), _sales(room, plan)]
-    if warnings or room.notes:
-        parts.append(
-            "\n".join(["Please look at", *(_bullet(clean(text)) for text in (*warnings, *room.notes))])
-        )
     parts.append(sure_text(result))
     sells = any(move.to is None for move in plan.moves)
     lost = bool(plan.homeless or result.as_it_is.plan.homeless)
