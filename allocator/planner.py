@@ -15,8 +15,8 @@ from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
-from allocator.model.in_hand import in_hand
-from allocator.model.naming import Solution, read_solution, trimmed
+from allocator.model.in_hand import change_by_name, in_hand, told_by
+from allocator.model.naming import Solution, read_solution, renamed, trimmed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Budget, search
@@ -42,6 +42,9 @@ addition, and only briefly; first fit does the rest (measured, see docs/explanat
 
 BRIEF = {"strain", "change", "handling"}
 """Searches that are there to improve rather than to prove."""
+
+LEVELS_ABOVE_CHANGE = 3
+"""Homeless, cost and strain come before keeping to the plan in hand."""
 
 WORK_OF_LARGE_ROOMS = {"cost": 1.5, "confirm": 1.5}
 
@@ -94,7 +97,7 @@ def plan_room(
             needs = needs_of(room)
             keep, prefer = in_hand(needs, against)
             deadline = None if seconds is None else started + seconds
-            run = Run(room, needs, stop, deadline, started, show, keep, prefer)
+            run = Run(room, needs, stop, deadline, started, show, keep, prefer, against)
             try:
                 result = _plan_once(run)
             except PlannerFault as fault:
@@ -165,6 +168,11 @@ def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
         return not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
+    if run.against is not None:
+        carried = FirstFit(run.needs, added)
+        carried.carry_on(told_by(carried, run.against))
+        if carried.board.score().key()[:LEVELS_ABOVE_CHANGE] <= fit.board.score().key()[:LEVELS_ABOVE_CHANGE]:
+            fit = carried
     solution = trimmed(run.needs, Solution(fit.board.solution(), added))
     return Found(solution, score_of(run.needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
 
@@ -275,6 +283,23 @@ def _finish(run: Run, found: Found, *, adding: bool) -> None:
             ]
         else:
             _minimise(run, model, found, key)
+    if run.keep is not None:
+        _keep_names(run, found)
+
+
+def _keep_names(run: Run, found: Found) -> None:
+    """Call equal vessels what the plan in hand calls them, and count what is changed by name."""
+    assert run.keep is not None  # noqa: S101 - asked only with a plan in hand
+    found.solution = renamed(run.needs, found.solution, run.prefer)
+    change = change_by_name(run.needs, found.solution.settled, run.keep, run.prefer)
+    found.score = replace(found.score, change=change)
+    name = COUNTED["change"][0][1]
+    found.levels = [
+        level.model_copy(update={"value": change, "bound": min(level.bound, change), "proven": change == 0})
+        if level.name == name
+        else level
+        for level in found.levels
+    ]
 
 
 COUNTED: dict[str, tuple[tuple[int, str, str, str, int], ...]] = {

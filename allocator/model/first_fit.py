@@ -17,6 +17,27 @@ BADLY_OFF_FIRST = 0.7
 class FirstFit(Settler):
     """Settles all broods of a room."""
 
+    def carry_on(self, told: Callable[[BroodNeeds], Settled | None]) -> None:
+        """Settle every brood as told where that is still right, and the others where they fit best."""
+        broods = self.needs.broods
+        for brood in broods:
+            if brood.phases[0].homes:
+                self.board.put(brood.index, self._provisional(brood))
+        left = []
+        for brood in sorted(broods, key=lambda b: (not b.phases[0].homes, b.brood.collected, b.index)):
+            before = self.board.take(brood.index) if brood.index in self.board.settled else None
+            settled = told(brood)
+            if settled is not None:
+                self.board.put(brood.index, settled)
+            else:
+                left.append(brood)
+                if before is not None:
+                    self.board.put(brood.index, before)
+        for brood in left:
+            if brood.index in self.board.settled:
+                self.board.take(brood.index)
+            self.settle(brood)
+
     def run(self, go_on: Callable[[], bool] = lambda: True) -> bool:
         """Settle every brood: those in being first, then the planned ones as they come.
 

@@ -1,18 +1,24 @@
 """The plan that the keeper already has, as the search sees it."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date
+from itertools import pairwise
 
+from allocator.model.first_fit import FirstFit
 from allocator.model.room_model import Keep
-from allocator.needs import Needs
-from allocator.plan import Plan
+from allocator.model.settled import Settled
+from allocator.needs import BroodNeeds, Needs
+from allocator.plan import Plan, Stay
+
+Prefer = Callable[[str, int], str | None]
+"""Which vessel a plan in hand gives a brood (by name) in a slot."""
 
 THIS_WEEK_DAYS, SOON_DAYS = 7, 56
 THIS_WEEK_WEIGHT, SOON_WEIGHT, LATER_WEIGHT = 28, 4, 1
 """How much a change counts by how near it is (judgement: this week far more than next season)."""
 
 
-def in_hand(needs: Needs, against: Plan | None) -> tuple[Keep | None, Callable[[str, int], str | None]]:
+def in_hand(needs: Needs, against: Plan | None) -> tuple[Keep | None, Prefer]:
     """Return what the plan in hand says, as classes by slot, and which vessel name it gives."""
     if against is None:
         return None, lambda _brood, _slot: None
@@ -38,3 +44,36 @@ def in_hand(needs: Needs, against: Plan | None) -> tuple[Keep | None, Callable[[
 def _weight(today: date, day: date) -> int:
     ahead = (day - today).days
     return THIS_WEEK_WEIGHT if ahead < THIS_WEEK_DAYS else SOON_WEIGHT if ahead < SOON_DAYS else LATER_WEIGHT
+
+
+def told_by(fit: FirstFit, plan: Plan) -> Callable[[BroodNeeds], Settled | None]:
+    """Return what tells how a plan in hand settles a brood: whole broods, from today on."""
+    needs = fit.needs
+    slot_of = {day: slot for slot, day in enumerate(needs.days)}
+    stays: dict[str, list[Stay]] = {}
+    for stay in plan.stays:
+        if stay.until > needs.room.today:
+            stays.setdefault(stay.brood, []).append(stay)
+
+    def told(brood: BroodNeeds) -> Settled | None:
+        mine = sorted(stays.get(brood.name, ()), key=lambda stay: stay.from_)
+        if not mine or any(one.until != other.from_ for one, other in pairwise(mine)):
+            return None
+        slots = [brood.start, *(slot_of.get(stay.from_, -1) for stay in mine[1:])]
+        return fit.as_told(brood, slots, [stay.vessel for stay in mine], slot_of.get(mine[-1].until, -1))
+
+    return told
+
+
+def change_by_name(needs: Needs, settled: Iterable[Settled], keep: Keep, prefer: Prefer) -> int:
+    """Return how much a solution changes a plan in hand: slots in which a brood is elsewhere, weighed."""
+    change = 0
+    for brood, one in zip(needs.broods, settled, strict=True):
+        where: dict[int, set[str]] = {}
+        for place in one.places:
+            for slot in range(place.start, place.end):
+                where.setdefault(slot, set()).add(place.vessel)
+        for slot in keep.classes[brood.index]:
+            if prefer(brood.name, slot) not in where.get(slot, set()):
+                change += keep.weight[slot]
+    return change

@@ -209,3 +209,52 @@ def trimmed(needs: Needs, solution: Solution) -> Solution:
         for s in solution.settled
     )
     return Solution(settled_again, {index: len(names) for index, names in used.items()})
+
+
+def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str | None]) -> Solution:
+    """Return the same solution with the names that a plan in hand gives, where equal vessels allow it."""
+    kinds = dict(needs.class_of)
+    for index, copies in solution.added.items():
+        kind = needs.classes[index]
+        kinds |= {new_vessel_name(kind.like, number + 1): kind for number in range(copies)}
+    inside: dict[str, list[_Member]] = {}
+    for brood, settled in zip(needs.broods, solution.settled, strict=True):
+        for place in settled.places:
+            unit = Unit(place.phase, brood, place.phase, place.start, place.end)
+            member = _Member(unit, place.start, place.end, place.parts, place.of)
+            inside.setdefault(place.vessel, []).append(member)
+    stretches: list[_Stretch] = []
+    for name in sorted(inside):
+        for piece in _pieces(needs, inside[name]):
+            found = any(m.unit.phase.homes for m in piece)
+            stretches.append(_Stretch(kinds[name], tuple(piece), name if found else None))
+    try:
+        names, added = _name(needs, stretches, prefer, adding=bool(solution.added))
+    except NamingError:
+        return solution
+    if added != solution.added:
+        return solution
+    places: dict[int, list[Place]] = {brood.index: [] for brood in needs.broods}
+    for stretch, name in zip(stretches, names, strict=True):
+        for m in stretch.members:
+            places[m.unit.brood.index].append(Place(m.unit.number, name, m.start, m.end, m.parts, m.of))
+    settled_again = tuple(
+        replace(s, places=tuple(sorted(places[number], key=lambda p: (p.phase, p.start, p.vessel))))
+        for number, s in enumerate(solution.settled)
+    )
+    return Solution(settled_again, solution.added)
+
+
+def _pieces(needs: Needs, members: list[_Member]) -> list[list[_Member]]:
+    """Cut what is in one vessel where it stands empty for so long that a stranger could follow."""
+    gap = max((needs.clean_out_days(m.unit.brood) for m in members), default=0)
+    pieces: list[list[_Member]] = []
+    reach = -1
+    for member in sorted(members, key=lambda m: (m.start, m.unit.brood.index)):
+        near = pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap)
+        if near:
+            pieces[-1].append(member)
+        else:
+            pieces.append([member])
+        reach = max(reach, member.end)
+    return pieces

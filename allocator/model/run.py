@@ -10,6 +10,7 @@ from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
 from allocator.model.search import Budget
 from allocator.model.settled import Score
 from allocator.needs import Needs
+from allocator.plan import Plan
 from allocator.result import FoundBy, LevelOutcome, Progress
 from allocator.room import Room
 
@@ -26,6 +27,7 @@ class Run:
     progress: Callable[[Progress], None]
     keep: Keep | None
     prefer: Callable[[str, int], str | None]
+    against: Plan | None = None
     work: float = 0.0
     cut_short: bool = False
     notes: list[str] = field(default_factory=list)

@@ -81,6 +81,41 @@ class Settler:
         first = brood.phases[0]
         return first.stage == 0 and brood.brood.by is CollectedBy.MOP and len(brood.phases) > 1
 
+    def as_told(self, brood: BroodNeeds, slots: list[int], vessels: list[str], sale: int) -> Settled | None:
+        """Return a brood settled on given dates in given vessels; None where that is not (or no longer) right.
+
+        Parameters
+        ----------
+        brood
+            Not on the board.
+        slots, vessels
+            For each vessel the brood lives in, in order: since which slot.
+        sale
+            The slot in which it is sold.
+        """
+        needed = self._heads(brood)
+        if len(slots) != len(needed) or any(name not in self.board.vessels for name in vessels):
+            return None
+        if any(slot not in brood.phases[n].entries for n, slot in zip(needed, slots, strict=True)):
+            return None
+        last = self.board.vessels[vessels[-1]].kind
+        slowed = any(
+            self._slows(brood, n) and self.needs.slow(self.board.vessels[v].kind, brood)
+            for n, v in zip(needed, vessels, strict=True)
+        )
+        entered = brood.phases[brood.last_stage_phase].entries
+        since = slots[-1] if slots[-1] in entered else entered[0]
+        if sale not in brood.sale.get((slowed, self.needs.slow(last, brood), since), ()):
+            return None
+        settled = self._make(brood, needed, slots, list(vessels), sale, None)
+        for place in settled.places:
+            free = self.board.free_for(
+                brood, place.phase, place.parts, place.of, self.board.vessels[place.vessel]
+            )
+            if not free[place.start : place.end].all():
+                return None
+        return settled if self._hands_enough(brood, settled) else None
+
     def _options(self, brood: BroodNeeds, number: int) -> list[Option]:
         """Return the vessels in which a phase may be spent; equal empty ones are one choice."""
         phase = brood.phases[number]
