@@ -7,12 +7,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from small_rooms import TODAY, day, long, move, small_plan, small_room, stay, ten
+from small_rooms import TODAY, day, long, move, planned, small_plan, small_room, stay, ten
 
 from allocator.check.breach import Breach
 from allocator.codes import Rule
 from allocator.plan import Added, FlowChange, Homeless, Plan, Verdict
-from allocator.reports.answers import fewest_too, shortage_lines, verdict_line
+from allocator.planner import MOST_BROODS_FOR_ALL_LEVELS
+from allocator.reports.answers import (
+    MOST_BROODS_FOR_THE_SOLVER,
+    fewest_too,
+    shortage_lines,
+    sure_text,
+    verdict_line,
+)
 from allocator.reports.cautions import filled_kg, weight_caution
 from allocator.reports.checked import check_text
 from allocator.reports.moves import moves_text
@@ -32,7 +39,7 @@ from allocator.reports.text import plan_text
 from allocator.reports.where import fullness, lots_by_vessel, where_text
 from allocator.reports.words import day_words, in_words, length_words, money, ranged, weight_words
 from allocator.result import Answer, FoundBy, LevelOutcome, Result, Shortage
-from allocator.room import Addable, Room, Shelf
+from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Shelf, Span
 from allocator.rules import Evidence, FlowSetting
 
 ODD_NAMES = (
@@ -390,13 +397,14 @@ def test_a_room_that_fits_says_so_first() -> None:
 
 def test_a_room_that_needs_tanks_gives_both_answers() -> None:
     text = flat(plan_text(needs_more()))
-    assert text.startswith("Needs more tanks: 1 more like long by Sat 10 Apr 2027 (price 120).")
+    assert text.startswith("Needs more tanks: 1 more like long, in use from Sat 10 Apr 2027 (price 120).")
     assert "B1 20 Sat 10 Apr 2027 Sat 7 Aug 2027" in text
     assert (
         "On Sat 10 Apr 2027 these four broods alone need two vessels of the kind grow-out, and there is one: "
         "B1, K1, M1 and P1." in text
     )
     assert "1 like long new long 1 Sat 10 Apr 2027 120" in text
+    assert "Without it the first fish lose their home on Sat 10 Apr 2027." in text
     assert "No plan with fewer added tanks exists" in text
 
 
@@ -445,10 +453,48 @@ def test_a_long_list_of_homeless_broods_is_cut_in_the_verdict_only() -> None:
 
 def test_first_fit_and_a_stop_are_told() -> None:
     found = answer(small_plan(), found_by=FoundBy.FIRST_FIT, levels=())
-    text = flat(plan_text(Result(room=small_room(), best=found, as_it_is=found, stopped=True)))
-    assert "this is the first-fit plan" in text
-    assert "stopped" in text
+    assert "this is the best checked plan it had" in flat(
+        plan_text(Result(room=small_room(), best=found, as_it_is=found, stopped=True))
+    )
+    text = flat(plan_text(Result(room=small_room(), best=found, as_it_is=found)))
     assert "Proven among" not in text
+
+
+def test_first_fit_is_told_by_the_size_of_the_room() -> None:
+    assert MOST_BROODS_FOR_THE_SOLVER == MOST_BROODS_FOR_ALL_LEVELS
+    found = answer(small_plan(), found_by=FoundBy.FIRST_FIT)
+    small = small_room()
+    more = tuple(planned(f"Q{n}", "red", day("01-09"), 20) for n in range(MOST_BROODS_FOR_THE_SOLVER))
+    large = small_room(broods=(*small.broods, *more))
+    in_time, by_size = "nothing better in the time", "In a room of this size first fit settles"
+    for room, stopped, said in ((small, False, in_time), (large, False, by_size), (large, True, "stopped")):
+        text = flat(sure_text(Result(room=room, best=found, as_it_is=found, stopped=stopped)))
+        assert [words in text for words in (in_time, by_size, "stopped")].count(True) == 1
+        assert said in text
+    done = answer(small_plan(), found_by=FoundBy.FIRST_FIT, levels=levels()[:1])
+    assert "first fit" not in flat(sure_text(Result(room=small, best=done, as_it_is=done)))
+
+
+def test_rows_of_one_level_are_told_apart_and_points_explained() -> None:
+    last = tuple(
+        LevelOutcome(level=4, name=name, unit="days", value=3, bound=3, proven=True)
+        for name in ("days with moves", "vessel-days in use")
+    )
+    found = answer(small_plan(), levels=(*levels(), *last))
+    text = flat(sure_text(Result(room=small_room(), best=found, as_it_is=found)))
+    assert "1 cost of added tanks" in text
+    assert "4a days with moves" in text
+    assert "4b days that vessels are in use" in text
+    assert "One point of strain" in text
+
+
+def test_what_is_wrong_today_is_no_bare_fit() -> None:
+    result = fits().model_copy(update={"remarks": ("wrong today, until you can move fish: K1 is crowded",)})
+    head, _, look, first = plan_text(result, ["odd"]).splitlines()[:4]
+    assert head == "Everything fits once what is wrong today is put right (see below)."
+    assert look == "Please look at"
+    assert "K1 is crowded" in first
+    assert head in tanks_text(result)
 
 
 def test_one_brood_is_read_out_in_the_singular() -> None:
@@ -456,6 +502,44 @@ def test_one_brood_is_read_out_in_the_singular() -> None:
     assert flat(shortage_lines((short,))[0]) == (
         "On Sun 9 May 2027 this brood alone needs one vessel of the kind rearing, and there are no: K1."
     )
+
+
+def why_lines(**changes: Any) -> str:
+    return flat(moves_text(small_room(**changes), small_plan()))
+
+
+@pytest.mark.parametrize(
+    "pin",
+    [
+        Pin(kind=PinKind.IN, brood="B1", vessel="ten 4", span=Span(start=day("01-30"))),
+        Pin(kind=PinKind.NOT_IN, brood="B1", vessel="box 3", span=Span(start=day("01-30"))),
+        Pin(kind=PinKind.MOVE_ON, brood="B1", span=Span(start=day("01-30"))),
+    ],
+)
+def test_a_move_that_was_pinned_says_so(pin: Pin) -> None:
+    assert why_lines(pins=(pin,)).count("as you pinned it") == 1
+    for other in ({"brood": "M1"}, {"span": Span(start=day("01-29"))}):
+        assert "pinned" not in why_lines(pins=(pin.model_copy(update=other),))
+    if pin.vessel is not None:
+        assert "pinned" not in why_lines(pins=(pin.model_copy(update={"vessel": "ten 1"}),))
+
+
+def test_a_move_out_of_a_tank_that_goes_says_so() -> None:
+    def without_ten_1(end: str) -> str:
+        vessels = tuple(
+            v.model_copy(update={"available": Span(end=day(end))}) if v.name == "ten 1" else v
+            for v in small_room().vessels
+        )
+        return why_lines(vessels=vessels)
+
+    # Fish are moved on Saturdays, and not from 13 to 20 March: after 6 March the next is the 27th.
+    assert "ten 1 is gone from Sat 6 Mar 2027" in without_ten_1("03-06")
+    assert "ten 1 is gone from Mon 15 Mar 2027" in without_ten_1("03-15")
+    assert "gone" not in without_ten_1("03-27")
+    group = BreedingGroup(
+        name="new pair", line="red", males=1, females=1, vessel="ten 1", lives_there=Span(start=day("03-08"))
+    )
+    assert "new pair moves into ten 1 on Mon 8 Mar 2027" in why_lines(groups=(group,))
 
 
 # Tanks

@@ -1,5 +1,8 @@
 """The verdict, both answers behind it, and how sure they are."""
 
+from collections.abc import Sequence
+from string import ascii_lowercase
+
 from allocator.plan import Plan, Verdict
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import day_words, in_words, joined, listed, money
@@ -9,13 +12,19 @@ from allocator.rules import Estimate
 
 PLAN_SPACE = (
     "Proven among plans in which a brood moves on as one, on your move days, and is split only when it "
-    "moves on."
+    "moves on, in equal parts."
 )
 FIRST_FIT = (
     "The search had nothing better in the time it was given, so this is the first-fit plan: brood "
     "after brood in the "
     "first place that has room for it. It keeps every rule, but there may be one that needs less."
 )
+LARGE_ROOM = (
+    "In a room of this size first fit settles all but the question of added tanks: it keeps every rule, but "
+    "there may be a plan with less strain or less work."
+)
+MOST_BROODS_FOR_THE_SOLVER = 60
+"""With more broods than this the solver is asked about added tanks only; a test holds it against the planner."""
 STOPPED = (
     "The search was stopped, or its time was up, before it was done: this is the best checked plan it had."
 )
@@ -29,13 +38,18 @@ LEVEL_WORDS = {
     "handlings": "times that fish are handled",
     "vessel-days in use": "days that vessels are in use",
 }
+POINTS = "One point of strain: a tank one percent above comfort for one day, or what is held as bad as that."
+WRONG_TODAY = "wrong today"
+"""So do remarks begin on what is wrong in the room as it is found."""
 MOST_NAMES = 6
 CENT = 0.005
 
 
-def verdict_line(room: Room, plan: Plan) -> str:
-    """Return the answer in one plain sentence."""
+def verdict_line(room: Room, plan: Plan, remarks: Sequence[str] = ()) -> str:
+    """Return the answer in one plain sentence; `remarks` may say that something is wrong today."""
     if plan.verdict is Verdict.FITS:
+        if any(text.startswith(WRONG_TODAY) for text in remarks):
+            return "Everything fits once what is wrong today is put right (see below)."
         return "Everything fits."
     if plan.verdict is Verdict.NEEDS_MORE_TANKS:
         return paragraph(f"Needs more tanks: {added_words(plan)} (price {money(added_price(room, plan))}).")
@@ -48,8 +62,10 @@ def verdict_line(room: Room, plan: Plan) -> str:
 
 
 def added_words(plan: Plan) -> str:
-    """Return `1 more like long by Sat 8 May 2027 and 2 more like ten by Sat 5 Jun 2027`."""
-    return joined([f"{a.copies} more like {clean(a.like)} by {day_words(a.from_)}" for a in plan.added])
+    """Return `1 more like long, in use from Sat 8 May 2027`, several of them joined."""
+    return joined(
+        [f"{a.copies} more like {clean(a.like)}, in use from {day_words(a.from_)}" for a in plan.added]
+    )
 
 
 def added_price(room: Room, plan: Plan) -> float:
@@ -106,7 +122,7 @@ def count_words(number: int) -> str:
 
 
 def addition_text(result: Result) -> str:
-    """Return the second answer: the cheapest addition found, when each vessel is needed, and the proof."""
+    """Return the second answer: the cheapest addition found, from when each vessel is used, and the proof."""
     plan = result.best.plan
     if not plan.added:
         if plan.verdict is Verdict.FITS:
@@ -119,20 +135,21 @@ def addition_text(result: Result) -> str:
     rows = [
         (f"1 like {clean(added.like)}", clean(name), day, money(prices.get(added.like, 0.0)))
         for added in plan.added
-        for name, day in _needed_by(plan, added.like, added.copies)
+        for name, day in _used_from(plan, added.like, added.copies)
     ]
-    columns = (Column("add"), Column("called here"), Column("needed by"), Column("price", right=True))
+    columns = (Column("add"), Column("called here"), Column("in use from"), Column("price", right=True))
     lines = ["With tanks added", table(columns, rows, indent="  ")]
     if plan.homeless:
         lines.append("  Even then not every brood has a home:")
         lines.append(homeless_table(plan))
     else:
         lines.append(f"  Then every brood has a home. Together: {money(added_price(result.room, plan))}.")
+        lines.append(paragraph(_first_loss(result), indent="  "))
         lines.append(paragraph(_least_words(result), indent="  "))
     return "\n".join(lines)
 
 
-def _needed_by(plan: Plan, like: str, copies: int) -> list[tuple[str, str]]:
+def _used_from(plan: Plan, like: str, copies: int) -> list[tuple[str, str]]:
     """Return (name, day) of each new vessel: the day on which its first fish move in."""
     named = []
     for number in range(1, copies + 1):
@@ -140,6 +157,15 @@ def _needed_by(plan: Plan, like: str, copies: int) -> list[tuple[str, str]]:
         first = min((stay.from_ for stay in plan.stays if stay.vessel == name), default=None)
         named.append((name, "not used" if first is None else day_words(first)))
     return named
+
+
+def _first_loss(result: Result) -> str:
+    """Return from when the first fish have no home with nothing added: the last day that would do is before."""
+    first = min((homeless.from_ for homeless in result.as_it_is.plan.homeless), default=None)
+    if first is None:
+        return ""
+    without = "it" if sum(added.copies for added in result.best.plan.added) == 1 else "them"
+    return f"Without {without} the first fish lose their home on {day_words(first)}."
 
 
 def _least_words(result: Result) -> str:
@@ -170,9 +196,14 @@ def _first_level_proven(answer: Answer) -> bool:
     return any(level.level == 1 and level.proven for level in answer.levels)
 
 
+def _all_proven(answer: Answer) -> bool:
+    return all(level.proven for level in answer.levels)
+
+
 def sure_text(result: Result) -> str:
     """Return how sure the answer is: level by level, and what it was planned on."""
     keeper = result.room.keeper
+    large = len(result.room.broods) > MOST_BROODS_FOR_THE_SOLVER
     lines = ["How sure this is"]
     answers = [("", result.best)]
     if result.as_it_is != result.best:
@@ -182,10 +213,14 @@ def sure_text(result: Result) -> str:
             lines.append(f"  {title}:")
         if answer.levels:
             lines.append(_levels_table(answer.levels))
-        if answer.found_by is FoundBy.FIRST_FIT:
+        if answer.found_by is FoundBy.FIRST_FIT and not (result.stopped or large or _all_proven(answer)):
             lines.append(paragraph(FIRST_FIT, indent="  "))
+    if any(level.name == "strain" and level.value > 0 for _, answer in answers for level in answer.levels):
+        lines.append(paragraph(POINTS, indent="  "))
     if result.stopped:
         lines.append(paragraph(STOPPED, indent="  "))
+    elif large and any(answer.found_by is FoundBy.FIRST_FIT for _, answer in answers):
+        lines.append(paragraph(LARGE_ROOM, indent="  "))
     planned = f"Planned on {SURVIVAL[keeper.survival]} and {keeper.growth.value} growth."
     lines.append(paragraph(planned, indent="  "))
     if any(level.proven for _, answer in answers for level in answer.levels):
@@ -205,14 +240,25 @@ def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
     )
     rows = [
         (
-            f"{level.level} {clean(LEVEL_WORDS.get(level.name, level.name))}",
+            f"{mark} {clean(LEVEL_WORDS.get(level.name, level.name))}",
             _amount(level.value, level.unit),
             _amount(level.bound, level.unit) if level.proven or level.bound > 0 else "not known",
             "yes" if level.proven else "no",
         )
-        for level in levels
+        for mark, level in zip(_marks(levels), levels, strict=True)
     ]
     return table(columns, rows, indent="  ")
+
+
+def _marks(levels: tuple[LevelOutcome, ...]) -> list[str]:
+    """Return `1`, `2`, `4a`, `4b`: the number of each level, with a letter where several rows share it."""
+    numbers = [level.level for level in levels]
+    return [
+        f"{number}{ascii_lowercase[numbers[:row].count(number)]}"
+        if numbers.count(number) > 1
+        else f"{number}"
+        for row, number in enumerate(numbers)
+    ]
 
 
 def _amount(value: float, unit: str) -> str:

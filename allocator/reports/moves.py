@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
@@ -11,7 +11,7 @@ from allocator.plan import Move, Plan, Stay
 from allocator.reports.cautions import SELLING_CAUTION, WATER_CAUTION
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
-from allocator.room import CollectedBy, Room
+from allocator.room import CollectedBy, PinKind, Room
 from allocator.rules import FlowSetting
 
 TICK = "[ ]"
@@ -161,7 +161,35 @@ class _Schedule:
         if move.to is None:
             return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
         reasons = [SET_UP[brood.by] if move.from_ is None else reached(life, move.on)]
-        return "; ".join([*reasons, *self.split(move), *self.company(move)])
+        asked = [*self.pinned(move), *self.gone(move)]
+        return "; ".join([*reasons, *asked, *self.split(move), *self.company(move)])
+
+    def pinned(self, move: Move) -> list[str]:
+        """Tell whether the keeper asked for this move: into a vessel, out of one, or on this day."""
+        asked_for = {(PinKind.IN, move.to), (PinKind.NOT_IN, move.from_)}
+        here = [pin for pin in self.room.pins if pin.brood == move.brood and pin.span.start == move.on]
+        if any(pin.kind is PinKind.MOVE_ON or (pin.kind, pin.vessel) in asked_for for pin in here):
+            return ["as you pinned it"]
+        return []
+
+    def gone(self, move: Move) -> list[str]:
+        """Tell whether the vessel that is left will be taken away, or given to a group, before the next chance."""
+        vessel = self.room.vessel_named.get(move.from_ or "")
+        if vessel is None:
+            return []
+        name, end = clean(vessel.name), vessel.available.end
+        if end is not None and self.last_chance(move.on, end):
+            return [f"{name} is gone from {day_words(end)}"]
+        for group in self.room.groups:
+            start = group.lives_there.start
+            if group.vessel == vessel.name and start is not None and self.last_chance(move.on, start):
+                return [f"{clean(group.name)} moves into {name} on {day_words(start)}"]
+        return []
+
+    def last_chance(self, day: date, end: date) -> bool:
+        """Tell whether no later day on which fish are moved would still be in time."""
+        later = (day + timedelta(days=n) for n in range(1, (end - day).days + 1))
+        return day <= end and not any(self.room.keeper.moves_fish_on(day) for day in later)
 
     def split(self, move: Move) -> list[str]:
         """Tell whether a brood is shared out over several vessels by this move."""

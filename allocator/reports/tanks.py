@@ -21,7 +21,8 @@ def tanks_text(result: Result, gallon: Gallon | None = None) -> str:
     answers = []
     if result.best.plan.verdict is not Verdict.FITS:
         answers = [as_it_is_text(result), addition_text(result)]
-    return f"{_page(result.room, result.best.plan, answers, gallon)}\n\n{sure_text(result)}"
+    verdict = verdict_line(result.room, result.best.plan, result.remarks)
+    return f"{_page(result.room, result.best.plan, verdict, answers, gallon)}\n\n{sure_text(result)}"
 
 
 def tanks_of_plan_text(
@@ -39,11 +40,11 @@ def tanks_of_plan_text(
     answers = [homeless_table(plan)] if plan.homeless else []
     if as_it_is is not None and as_it_is.homeless:
         answers.append(f"With what you have\n{homeless_table(as_it_is)}")
-    return _page(room, plan, answers, gallon)
+    return _page(room, plan, verdict_line(room, plan), answers, gallon)
 
 
-def _page(room: Room, plan: Plan, answers: list[str], gallon: Gallon | None) -> str:
-    parts = [f"Tanks in use, week by week: {clean(room.name)}", verdict_line(room, plan), *answers]
+def _page(room: Room, plan: Plan, verdict: str, answers: list[str], gallon: Gallon | None) -> str:
+    parts = [f"Tanks in use, week by week: {clean(room.name)}", verdict, *answers]
     parts += [_kind_text(room, plan, kind) for kind in declared(room)]
     parts.append(
         paragraph(

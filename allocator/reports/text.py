@@ -36,7 +36,7 @@ def plan_text(
         Print all moves and not only those of the next eight weeks.
     """
     room, plan = result.room, result.best.plan
-    parts = [verdict_line(room, plan)]
+    parts = [verdict_line(room, plan, result.remarks)]
     looks = (*result.remarks, *warnings, *room.notes)
     if looks:
         parts.append("\n".join(["Please look at", *(_bullet(clean(text)) for text in looks)]))
