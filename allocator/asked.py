@@ -2,6 +2,8 @@
 
 # ruff: noqa: PLC0415 - `--help` must not pay for what only a command needs
 
+import os
+import re
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -16,6 +18,12 @@ if TYPE_CHECKING:
     from allocator.result import Result
     from allocator.room import Room
     from allocator.rules import Evidence, RulePack
+
+ANYONE_MAY_WRITE = 0o222
+"""The file mode's bits for writing; looked at themselves, since an administrator may write whatever they say."""
+
+MOST_OF_A_LINE = 1000
+PLAN_FILE_BEGINS = re.compile(r'\s*\{\s*"format"\s*:')
 
 
 class Answered(NamedTuple):
@@ -124,12 +132,99 @@ def pack_named(name: str) -> "RulePack":
     raise InputError(problems.errors)
 
 
-def folder_is_there(file: Path | None) -> None:
-    """Find out before minutes of planning that the plan could not be written."""
-    if file is not None and not file.parent.is_dir():
-        raise UserError(f"--json {file}: there is no folder {file.parent}", "make it first")
-    if file is not None and file.is_dir():
-        raise UserError(f"--json {file}: this is a folder", "give the name of a file")
+def json_target(text: str | None, room: Path) -> Path | None:
+    """Return where the plan file goes; refuse what would destroy something else, before minutes of planning."""
+    if text is None:
+        return None
+    option, file = f"--json {text}".rstrip(), Path(text)
+    if not text.strip():
+        raise UserError("--json has no file name", "give one, such as --json plan.json")
+    if file.is_dir():
+        raise UserError(f"{option}: this is a folder", "give the name of a file")
+    if _same(file, room):
+        raise UserError(f"{option}: this is the room file itself", "give the plan a file of its own")
+    _may_be_written(option, file)
+    if _has_content(file) and not _is_plan_file(file):
+        raise UserError(
+            f"{option}: this file is there already and is not a plan file; it was left as it is",
+            "give another name",
+        )
+    return file
+
+
+def csv_target(text: str | None, json_file: Path | None) -> Path | None:
+    """Return the folder that the tables go to; refuse what would destroy something else."""
+    from allocator.writing import COLUMNS
+
+    if text is None:
+        return None
+    option, folder = f"--csv {text}".rstrip(), Path(text)
+    if not text.strip():
+        raise UserError("--csv has no folder", "give one, such as --csv tables")
+    if folder.exists() and not folder.is_dir():
+        raise UserError(f"{option}: this is a file; give a folder")
+    taken = {os.path.realpath(folder), *(os.path.realpath(folder / f"{table}.csv") for table in COLUMNS)}
+    if json_file is not None and os.path.realpath(json_file) in taken:
+        raise UserError(f"{option}: the tables would take the place of {json_file}", "give another folder")
+    if not folder.exists():
+        _may_be_written(option, folder)
+    for table, columns in COLUMNS.items():
+        file = folder / f"{table}.csv"
+        if file.is_dir():
+            raise UserError(f"{option}: {file} is a folder", "give another folder")
+        if folder.exists():
+            _may_be_written(option, file)
+        if _has_content(file) and _first_line(file) != ",".join(columns):
+            raise UserError(
+                f"{option}: {file} is there already and is not one of our tables; it was left as it is",
+                "give another folder",
+            )
+    return folder
+
+
+def _same(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except (OSError, ValueError):
+        return False
+
+
+def _may_be_written(option: str, path: Path) -> None:
+    """Refuse a place where a file or folder can be neither made nor replaced."""
+    folder = Path(os.path.realpath(path)).parent
+    if not folder.is_dir():
+        raise UserError(f"{option}: there is no folder {path.parent}", "make it first")
+    if path.exists() and not (path.stat().st_mode & ANYONE_MAY_WRITE and os.access(path, os.W_OK)):
+        raise UserError(f"{option}: {path} is read-only", "give another name, or allow writing to it")
+    if (path.is_file() or not path.exists()) and not os.access(folder, os.W_OK | os.X_OK):
+        raise UserError(f"{option}: no permission to write in {folder}", "choose another folder")
+
+
+def _has_content(file: Path) -> bool:
+    """Return whether there is something to lose; a device or a pipe keeps nothing."""
+    return file.is_file() and file.stat().st_size > 0
+
+
+def _first_line(file: Path) -> str | None:
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            return lines.readline(MOST_OF_A_LINE).rstrip("\r\n")
+    except (OSError, ValueError):
+        return None
+
+
+def _is_plan_file(file: Path) -> bool:
+    """Return whether this is a JSON object with a format: at the top as we write it, or wherever it went."""
+    import json
+
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+        if PLAN_FILE_BEGINS.match(text):
+            return True
+        found = json.loads(text)
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(found, dict) and {"format", "stays"} <= found.keys()
 
 
 def exit_code(plan: "Plan") -> int:

@@ -15,10 +15,11 @@ import typer
 from allocator import __version__
 from allocator.asked import (
     answered,
+    csv_target,
     day_of,
     evidence_of,
     exit_code,
-    folder_is_there,
+    json_target,
     pack_named,
     plan_checked,
     planned,
@@ -77,11 +78,11 @@ def start(
 @app.command()
 def plan(
     room: RoomFile,
-    json_file: Annotated[
-        Path | None, typer.Option("--json", metavar="FILE", help="Write the plan file too.")
+    json_name: Annotated[
+        str | None, typer.Option("--json", metavar="FILE", help="Write the plan file too.")
     ] = None,
-    csv_folder: Annotated[
-        Path | None, typer.Option("--csv", metavar="DIR", help="Write stays, moves and flow as tables too.")
+    csv_name: Annotated[
+        str | None, typer.Option("--csv", metavar="DIR", help="Write stays, moves and flow as tables too.")
     ] = None,
     seconds: Seconds = None,
     today: Today = None,
@@ -101,7 +102,8 @@ def plan(
     """
     from allocator.reports.text import plan_text
 
-    folder_is_there(json_file)
+    json_file = json_target(json_name, room)
+    csv_folder = csv_target(csv_name, json_file)
     reading = room_read(room, today)
     result = planned(reading, seconds, against)
     if json_file is not None:

@@ -273,6 +273,73 @@ def test_nothing_is_written_on_bad_input(
     assert list(tmp_path.iterdir()) == []
 
 
+# Nothing else is destroyed
+
+
+@pytest.fixture
+def here(
+    given: Callable[[Result | Exception], None], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Path:
+    """Return a folder to stand in, with a room file; whoever gets as far as planning there is caught."""
+    given(ZeroDivisionError("planned"))
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "room.yaml").write_text("fish_room: mine\n", encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--json", "room.yaml"], "this is the room file itself"),
+        (["--json", "link.json"], "this is the room file itself"),
+        (["--json", "pack.yaml"], "is not a plan file"),
+        (["--json", "list.json"], "is not a plan file"),
+        (["--json", "photo.json"], "is not a plan file"),
+        (["--json", "locked.json"], "locked.json is read-only"),
+        (["--json", ""], "--json has no file name"),
+        (["--json", "folder"], "this is a folder"),
+        (["--json", "room.yaml/plan.json"], "there is no folder room.yaml"),
+        (["--csv", "room.yaml"], "this is a file; give a folder"),
+        (["--csv", ""], "--csv has no folder"),
+        (["--csv", "no/such"], "there is no folder no"),
+        (["--csv", "folder"], "stays.csv is there already and is not one of our tables"),
+        (["--csv", "new", "--json", "new"], "would take the place of new"),
+        (["--csv", "empty", "--json", "empty/flow.csv"], "would take the place of empty/flow.csv"),
+    ],
+)
+def test_a_plan_takes_the_place_of_nothing_else(
+    arguments: list[str], said: str, here: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (here / "link.json").symlink_to(here / "room.yaml")
+    (here / "pack.yaml").write_text("name: mine\n", encoding="utf-8")
+    (here / "list.json").write_text("[1]", encoding="utf-8")
+    (here / "photo.json").write_bytes(b"\xff\xd8\xff\x00")
+    (here / "locked.json").write_text('{"format": 1}', encoding="utf-8")
+    (here / "locked.json").chmod(0o444)
+    (here / "empty").mkdir()
+    (here / "folder").mkdir()
+    (here / "folder" / "stays.csv").write_text("guest,from,until\n", encoding="utf-8")
+    before = {path: path.read_bytes() for path in here.rglob("*") if path.is_file()}
+    assert main(["plan", "room.yaml", *arguments]) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert said in shown.err
+    assert len(shown.err.splitlines()) == 1
+    assert {path: path.read_bytes() for path in here.rglob("*") if path.is_file()} == before
+
+
+@pytest.mark.parametrize("text", ["", '{"format": 1, "torn', '{"stays": [], "format": 1}'])
+def test_an_older_plan_may_be_overwritten(
+    text: str, here: Path, given: Callable[[Result | Exception], None]
+) -> None:
+    given(fits())
+    (here / "plan.json").write_text(text, encoding="utf-8")
+    for _ in range(2):
+        assert main(["plan", "room.yaml", "--json", "plan.json", "--csv", "."]) == Exit.FITS
+    assert json.loads((here / "plan.json").read_text(encoding="utf-8"))["verdict"] == "fits"
+    assert (here / "stays.csv").is_file()
+
+
 # Plan files
 
 
