@@ -182,6 +182,30 @@ def csv_target(text: str | None, json_file: Path | None) -> Path | None:
     return folder
 
 
+def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder: Path | None) -> list[str]:
+    """Write what was asked for, all that can be written, and return the names of it."""
+    from allocator.problems import InputError
+    from allocator.writing import plan_csv, plan_json, write_atomically
+
+    plan, written, problems = result.best.plan, [], []
+    before = result.as_it_is.plan if plan.added else None
+    if json_file is not None:
+        try:
+            write_atomically(json_file, plan_json(plan, digest, as_it_is=before))
+            written.append(str(json_file))
+        except InputError as error:
+            problems += error.problems
+    if csv_folder is not None:
+        try:
+            plan_csv(plan, csv_folder)
+            written.append(str(csv_folder))
+        except InputError as error:
+            problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return written
+
+
 def _same(one: Path, other: Path) -> bool:
     try:
         return one.samefile(other)

@@ -24,6 +24,7 @@ from allocator.asked import (
     plan_checked,
     planned,
     room_read,
+    write_plan,
 )
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
@@ -106,18 +107,11 @@ def plan(
     csv_folder = csv_target(csv_name, json_file)
     reading = room_read(room, today)
     result = planned(reading, seconds, against)
-    if json_file is not None:
-        from allocator.writing import plan_json, write_atomically
-
-        before = result.as_it_is.plan if result.best.plan.added else None
-        write_atomically(json_file, plan_json(result.best.plan, reading.digest, as_it_is=before))
-    if csv_folder is not None:
-        from allocator.writing import plan_csv
-
-        plan_csv(result.best.plan, csv_folder)
     warnings = [str(problem) for problem in reading.warnings]
-    say(plan_text(result, warnings, reading.gallon, every_move=all_moves))
-    written = [str(path) for path in (json_file, csv_folder) if path is not None]
+    try:
+        say(plan_text(result, warnings, reading.gallon, every_move=all_moves))
+    finally:  # whoever stops reading, or a full disk, takes no plan from the keeper
+        written = write_plan(result, reading.digest, json_file, csv_folder)
     if written:
         say(f"\nWrote {' and '.join(written)}.")
     return exit_code(result.best.plan)

@@ -51,6 +51,16 @@ def say(text: str) -> None:
     except BrokenPipeError as error:
         # As the error that it is, the command line library would take it for one of its own.
         raise ReaderGoneError from error
+    except OSError as error:
+        from allocator.writing import plain_words  # noqa: PLC0415 - keeps --help quick
+
+        _let_go_of_stdout()
+        raise UserError(f"the answer cannot be printed: {plain_words(error)[0]}") from error
+
+
+def _let_go_of_stdout() -> None:
+    """Keep the interpreter from complaining when it flushes what nobody can take any more."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def complain(lines: Sequence[str]) -> None:
@@ -103,8 +113,7 @@ def guarded(run: Callable[[], int], *, debug: bool) -> int:
     except KeyboardInterrupt:
         return INTERRUPTED
     except ReaderGoneError:
-        # The reader has gone; keep the interpreter from complaining about it when it flushes at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_stdout()
         return BROKEN_PIPE
     except Exception as fault:  # noqa: BLE001 - the last stop before the user
         if debug:

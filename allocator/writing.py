@@ -29,17 +29,22 @@ COLUMNS = {
 }
 """The parts of a plan file and their keys, in order."""
 
+NOT_HERE = ("no permission to write here", "choose another folder")
+
 PLAIN_WORDS = {
     errno.ENOSPC: ("the disk is full", "make room and try again"),
     errno.EDQUOT: ("the disk quota is used up", "make room and try again"),
     errno.EROFS: ("the disk can only be read", "choose another folder"),
-    errno.EACCES: ("writing is not allowed here", "choose another folder"),
-    errno.EPERM: ("writing is not allowed here", "choose another folder"),
+    errno.EACCES: NOT_HERE,
+    errno.EPERM: NOT_HERE,
     errno.ENOENT: ("there is no such folder", "make it first"),
     errno.ENOTDIR: ("part of the path is a file, not a folder", "check the path"),
     errno.EISDIR: ("this is a folder, not a file", "give the name of a file"),
+    errno.EEXIST: ("this is a file", "give a folder"),
     errno.ENAMETOOLONG: ("the name is too long", "choose a shorter one"),
+    errno.EIO: ("the disk reports a fault", "choose another disk"),
 }
+"""What has gone wrong and what would help, for the errors that a keeper can meet."""
 
 
 def versions_in_use() -> dict[str, str]:
@@ -154,9 +159,17 @@ def _replace(target: Path, content: bytes) -> None:
 
 
 def _problem(path: Path, error: OSError | ValueError) -> Problem:
-    code = error.errno if isinstance(error, OSError) else None
-    reason, hint = PLAIN_WORDS.get(code or 0, (str(error), None))
+    if isinstance(error, OSError):
+        reason, hint = plain_words(error)
+    else:
+        reason, hint = "no file can have such a name", "choose another one"
     return Problem(display_path(path), 1, "the file cannot be written", reason, hint)
+
+
+def plain_words(error: OSError) -> tuple[str, str | None]:
+    """Return what has gone wrong and what would help, without the numbers of the system."""
+    words = PLAIN_WORDS.get(error.errno or 0)
+    return words or ((error.strerror or "the system gives no reason").lower(), None)
 
 
 def _head(plan: Plan) -> Row:

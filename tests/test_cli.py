@@ -340,6 +340,47 @@ def test_an_older_plan_may_be_overwritten(
     assert (here / "stays.csv").is_file()
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no disk that is always full")
+def test_a_full_disk_takes_no_plan_from_the_keeper(
+    given: Callable[[Result | Exception], None], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given(fits())
+    assert main(["plan", "room.yaml"]) == Exit.FITS
+    whole = capsys.readouterr().out
+    tables = tmp_path / "tables"
+    assert main(["plan", "room.yaml", "--json", "/dev/full", "--csv", str(tables)]) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    assert shown.out == whole
+    assert "the disk is full" in shown.err
+    assert "Errno" not in shown.err
+    assert (tables / "stays.csv").is_file()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no disk that is always full")
+def test_a_plan_that_cannot_be_printed_is_written_all_the_same(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.json"
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [
+                sys.executable,
+                "-m",
+                "allocator",
+                "plan",
+                str(ROOT / "scenarios/tiny.yaml"),
+                "--json",
+                str(plan),
+            ],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )
+    assert done.stderr == "allocator: the answer cannot be printed: the disk is full\n"
+    assert done.returncode == Exit.BAD_INPUT
+    assert json.loads(plan.read_text(encoding="utf-8"))["verdict"] == "fits"
+
+
 # Plan files
 
 

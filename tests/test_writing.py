@@ -162,7 +162,8 @@ def test_a_device_is_written_to_not_replaced() -> None:
     [
         (errno.ENOSPC, "the disk is full"),
         (errno.EROFS, "the disk can only be read"),
-        (errno.EACCES, "writing is not allowed here"),
+        (errno.ENOSYS, r"\(function not implemented\)$"),
+        (errno.EACCES, "no permission to write here"),
     ],
 )
 def test_a_full_disk_leaves_the_old_file_and_no_half_of_a_new_one(
@@ -191,7 +192,7 @@ def test_a_folder_or_nowhere_is_a_problem(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(InputError, match="is a file, not a folder"):
         write_atomically(tmp_path / "file" / "plan.json", "x")
-    with pytest.raises(InputError, match="cannot be written"):
+    with pytest.raises(InputError, match=r"\(this is a file\). Hint: give a folder"):
         plan_csv(small_plan(), tmp_path / "file")
-    with pytest.raises(InputError, match="cannot be written"):
+    with pytest.raises(InputError, match="no file can have such a name"):
         write_atomically(Path("a\0b"), "x")
