@@ -8,6 +8,7 @@ import time
 import types
 from collections.abc import Callable
 from io import StringIO
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ from small_rooms import small_room
 from test_reports import fits, needs_more
 from typer.testing import CliRunner
 
+import allocator.model.run
+import allocator.planner
 import allocator.reading
 from allocator import __version__
 from allocator.cli import app, main
@@ -168,7 +171,22 @@ def test_no_plan_in_time(
     assert main(["plan", "room.yaml"]) == Exit.NO_PLAN
     shown = capsys.readouterr()
     assert shown.out == ""
-    assert "--time" in shown.err
+    assert "no plan in the time given" in shown.err
+    assert "give more time" in shown.err
+
+
+def test_a_large_room_really_has_no_plan_in_no_time(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ticks = count()  # a clock that a fast computer cannot beat: a second goes by whenever somebody looks
+    for module in (allocator.planner, allocator.model.run):
+        monkeypatch.setattr(module, "monotonic", lambda: float(next(ticks)))
+    room, plan = ROOT / "scenarios" / "club-room.yaml", tmp_path / "plan.json"
+    assert main(["plan", str(room), "--time", "0.05", "--json", str(plan)]) == Exit.NO_PLAN
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err == ("allocator: no plan in the time given, not even a first one. Hint: give more time\n")
+    assert not plan.exists()
 
 
 def test_a_fault_of_the_tool_is_short_and_says_how_to_report_it(
