@@ -52,6 +52,8 @@ def answered(room: Path, plan_file: Path | None, seconds: float | None, today: s
     from allocator.reports.checked import check_text
 
     found, breaches = plan_checked(reading, room, plan_file)
+    if breaches and (made := made_earlier(reading, found.plan, plan_file)):
+        raise UserError(made)
     if any(not breach.as_found for breach in breaches):
         raise UserError(f"{plan_file} does not keep the rules of {room}.\n{check_text(breaches)}")
     return Answered(reading, room_for(reading.room, found.plan), found.plan, None, found.as_it_is)
@@ -67,6 +69,19 @@ def plan_checked(reading: "RoomReading", room: Path, plan_file: Path) -> tuple["
         changed = f"{room} or its rules have changed since {plan_file} was made"
         complain([f"{NAME}: {changed}; it is checked against what they are now"])
     return found, check_plan(room_for(reading.room, found.plan), found.plan)
+
+
+def made_earlier(reading: "RoomReading", plan: "Plan", plan_file: Path) -> str | None:
+    """Return what to say of a plan that was made for a day before the room's today; None if it was not."""
+    from allocator.reports.words import day_words
+
+    made = min([stay.from_ for stay in plan.stays] + [gap.from_ for gap in plan.homeless], default=None)
+    if made is None or made >= reading.room.today:
+        return None
+    return (
+        f"{plan_file} was made for {day_words(made)}, and today is {day_words(reading.room.today)}. "
+        f"Hint: give --today {made} to ask about it, or plan again with --against {plan_file}"
+    )
 
 
 def room_read(room: Path, today: str | None) -> "RoomReading":

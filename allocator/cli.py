@@ -20,6 +20,7 @@ from allocator.asked import (
     evidence_of,
     exit_code,
     json_target,
+    made_earlier,
     pack_named,
     plan_checked,
     planned,
@@ -207,7 +208,10 @@ def check(
     """
     from allocator.reports.checked import check_text
 
-    _, breaches = plan_checked(room_read(room, today), room, plan_file)
+    reading = room_read(room, today)
+    found, breaches = plan_checked(reading, room, plan_file)
+    if breaches and (made := made_earlier(reading, found.plan, plan_file)):
+        say(f"{made}\n")
     say(check_text(breaches))
     return Exit.DOES_NOT_FIT if any(not breach.as_found for breach in breaches) else Exit.FITS
 

@@ -470,6 +470,32 @@ def test_what_is_there_without_the_added_tanks_is_kept_in_the_file(
     assert "price 120" in capsys.readouterr().out
 
 
+TINY = str(ROOT / "scenarios" / "tiny.yaml")
+
+
+@pytest.mark.parametrize("command", [["moves"], ["tanks"], ["where", "--on", "2027-03-06"]])
+def test_an_older_plan_is_not_blamed_for_its_age(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = str(tmp_path / "plan.json")
+    assert main(["plan", TINY, "--json", plan]) == Exit.FITS
+    capsys.readouterr()
+    older = [command[0], TINY, *command[1:], "--plan", plan]
+    assert main([*older, "--today", "2027-01-09"]) == Exit.BAD_INPUT
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err == (
+        f"allocator: {plan} was made for Sat 2 Jan 2027, and today is Sat 9 Jan 2027. "
+        f"Hint: give --today 2027-01-02 to ask about it, or plan again with --against {plan}\n"
+    )
+    assert main([*older, "--today", "2027-01-02"]) == Exit.FITS
+    capsys.readouterr()
+    assert main(["check", TINY, plan, "--today", "2027-01-09"]) == Exit.DOES_NOT_FIT
+    first, rest = capsys.readouterr().out.split("\n\n", 1)
+    assert first.startswith(f"{plan} was made for Sat 2 Jan 2027")
+    assert rest.startswith("The plan breaks ")
+
+
 # New
 
 
