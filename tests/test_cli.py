@@ -1,10 +1,13 @@
 """The command line: help, exit codes, messages, and that nothing is written or shown that should not be."""
 
+import importlib
 import json
 import os
+import signal
 import subprocess
 import sys
 import time
+import tomllib
 import types
 from collections.abc import Callable
 from io import StringIO
@@ -17,6 +20,7 @@ from small_rooms import small_room
 from test_reports import fits, needs_more
 from typer.testing import CliRunner
 
+import allocator.__main__
 import allocator.model.run
 import allocator.planner
 import allocator.reading
@@ -582,6 +586,39 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
         process.stdout.close()
         assert process.stderr.read() == b""
         assert process.wait() == 141
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals are another thing there")
+@pytest.mark.parametrize(
+    "start", [["-m", "allocator"], ["-c", "from allocator.__main__ import main; main()"]]
+)
+def test_a_stop_while_the_tool_is_loaded_leaves_no_trace(start: list[str], tmp_path: Path) -> None:
+    pressed = "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(60)\n"
+    (tmp_path / "typer.py").write_text(pressed, encoding="utf-8")  # found before the real one
+    done = subprocess.run(
+        [sys.executable, *start],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": f"{tmp_path}{os.pathsep}{ROOT}"},
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "", "")
+
+
+def test_once_loaded_ctrl_c_is_heard_again(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = signal.getsignal(signal.SIGINT)
+    monkeypatch.setattr(sys, "argv", ["allocator", "--version"])
+    assert allocator.__main__.main() == Exit.FITS
+    assert capsys.readouterr().out == f"allocator {__version__}\n"
+    assert signal.getsignal(signal.SIGINT) is before is signal.default_int_handler
+
+
+def test_the_installed_command_begins_where_the_module_does() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    module, name = project["scripts"]["allocator"].split(":")
+    assert getattr(importlib.import_module(module), name) is allocator.__main__.main
 
 
 # Progress
