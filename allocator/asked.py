@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 ANYONE_MAY_WRITE = 0o222
 """The file mode's bits for writing; looked at themselves, since an administrator may write whatever they say."""
 
+ROOM_KEYS = {"fish_room", "vessels", "broods", "breeding_groups"}
+"""Keys that a room file has and a rule pack has not."""
+
 MOST_OF_A_LINE = 1000
 PLAN_FILE_BEGINS = re.compile(r'\s*\{\s*"format"\s*:')
 
@@ -52,9 +55,10 @@ def answered(room: Path, plan_file: Path | None, seconds: float | None, today: s
     from allocator.reports.checked import check_text
 
     found, breaches = plan_checked(reading, room, plan_file)
-    if breaches and (made := made_earlier(reading, found.plan, plan_file)):
-        raise UserError(made)
     if any(not breach.as_found for breach in breaches):
+        made = made_earlier(reading, found.plan, plan_file)
+        if made is not None:
+            raise UserError(made)
         raise UserError(f"{plan_file} does not keep the rules of {room}.\n{check_text(breaches)}")
     return Answered(reading, room_for(reading.room, found.plan), found.plan, None, found.as_it_is)
 
@@ -93,10 +97,6 @@ def room_read(room: Path, today: str | None) -> "RoomReading":
 
 def planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":
     """Plan a room, with one live line of progress."""
-    if seconds is not None and not 0 < seconds < float("inf"):
-        raise UserError(
-            f"--time must be above 0 (got {seconds:g})", "give a number of seconds, such as --time 30"
-        )
     from allocator.planner import plan_room
 
     before = None
@@ -108,16 +108,36 @@ def planned(reading: "RoomReading", seconds: float | None, against: Path | None)
         return plan_room(reading.room, seconds=seconds, against=before, progress=show)
 
 
+def seconds_of(text: str | None) -> float | None:
+    """Return the time that an option gives."""
+    hint = "give a number of seconds, such as --time 30"
+    if text is None:
+        return None
+    try:
+        seconds = float(text)
+    except ValueError:
+        raise UserError(f"--time {text}: this is not a number", hint) from None
+    if not 0 < seconds < float("inf"):
+        raise UserError(f"--time must be above 0 (got {seconds:g})", hint)
+    return seconds
+
+
 def day_of(text: str | None, option: str) -> date | None:
     """Return the day that an option gives."""
+    from allocator.reading.fields import FIRST_YEAR, LAST_YEAR
     from allocator.units import NotReadError, read_date
 
     if text is None:
         return None
     try:
-        return read_date(text)
+        day = read_date(text)
     except NotReadError as error:
         raise UserError(f"{option} {text}: {error.what}", error.hint) from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise UserError(
+            f"{option} {text}: must be in the years {FIRST_YEAR} to {LAST_YEAR}", "check the year"
+        )
+    return day
 
 
 def evidence_of(word: str | None) -> "Evidence | None":
@@ -138,6 +158,8 @@ def pack_named(name: str) -> "RulePack":
     from allocator.problems import InputError, Problems, nearest
     from allocator.reading.packs import load_pack, shipped_packs
 
+    if _is_room_file(Path(name)):
+        raise UserError(f"{name}: this is a room file", f"use --room {name}")
     problems = Problems(NAME)
     loaded = load_pack(name, relative_to=Path.cwd(), problems=problems, line=0)
     if loaded is not None:
@@ -145,6 +167,14 @@ def pack_named(name: str) -> "RulePack":
     if name not in shipped_packs() and not Path(name).is_file():
         raise UserError(f"there is no rule pack {name}", nearest(name, shipped_packs()))
     raise InputError(problems.errors)
+
+
+def _is_room_file(path: Path) -> bool:
+    from allocator.problems import Problems
+    from allocator.reading.source import load_yaml
+
+    source = load_yaml(path, Problems(NAME)) if path.is_file() else None
+    return source is not None and not ROOM_KEYS.isdisjoint(source.data)
 
 
 def json_target(text: str | None, room: Path) -> Path | None:

@@ -25,6 +25,7 @@ from allocator.asked import (
     plan_checked,
     planned,
     room_read,
+    seconds_of,
     write_plan,
 )
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
@@ -47,7 +48,7 @@ Today = Annotated[
     typer.Option("--today", metavar="DATE", help="Plan as if today were DATE, such as 2027-01-09."),
 ]
 Seconds = Annotated[
-    float | None,
+    str | None,
     typer.Option("--time", metavar="SECONDS", help="Stop looking for a better plan after so long."),
 ]
 PlanFile = Annotated[
@@ -86,7 +87,7 @@ def plan(
     csv_name: Annotated[
         str | None, typer.Option("--csv", metavar="DIR", help="Write stays, moves and flow as tables too.")
     ] = None,
-    seconds: Seconds = None,
+    time: Seconds = None,
     today: Today = None,
     against: Annotated[
         Path | None,
@@ -104,6 +105,7 @@ def plan(
     """
     from allocator.reports.text import plan_text
 
+    seconds = seconds_of(time)
     json_file = json_target(json_name, room)
     csv_folder = csv_target(csv_name, json_file)
     reading = room_read(room, today)
@@ -128,7 +130,7 @@ def moves(
         str | None, typer.Option("--until", metavar="DATE", help="Print what comes before this day.")
     ] = None,
     plan_file: PlanFile = None,
-    seconds: Seconds = None,
+    time: Seconds = None,
     today: Today = None,
 ) -> int:
     """Print the move schedule, with boxes to tick.
@@ -140,7 +142,7 @@ def moves(
     from allocator.reports.moves import moves_text
 
     first, last = day_of(start_day, "--from"), day_of(until, "--until")
-    answer = answered(room, plan_file, seconds, today)
+    answer = answered(room, plan_file, seconds_of(time), today)
     first = first or answer.room.today
     if last is not None and last <= first:
         raise UserError(f"--until {last} is not after {first}, the first day to print", "give a later day")
@@ -153,7 +155,7 @@ def where(
     room: RoomFile,
     on: Annotated[str, typer.Option("--on", metavar="DATE", help="The day to look at.", show_default=False)],
     plan_file: PlanFile = None,
-    seconds: Seconds = None,
+    time: Seconds = None,
     today: Today = None,
 ) -> int:
     """Print every vessel on one day: its fish and how full it is.
@@ -166,7 +168,7 @@ def where(
 
     day = day_of(on, "--on")
     assert day is not None  # noqa: S101 - the option must be given
-    answer = answered(room, plan_file, seconds, today)
+    answer = answered(room, plan_file, seconds_of(time), today)
     if day < answer.room.today:
         raise UserError(f"--on {day} is before the plan begins", f"give {answer.room.today} or a later day")
     say(where_text(answer.room, answer.plan, day, answer.reading.gallon))
@@ -174,7 +176,7 @@ def where(
 
 
 @app.command()
-def tanks(room: RoomFile, plan_file: PlanFile = None, seconds: Seconds = None, today: Today = None) -> int:
+def tanks(room: RoomFile, plan_file: PlanFile = None, time: Seconds = None, today: Today = None) -> int:
     """Print how many tanks are in use each week, and what to add.
 
     \b
@@ -183,7 +185,7 @@ def tanks(room: RoomFile, plan_file: PlanFile = None, seconds: Seconds = None, t
     """
     from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 
-    answer = answered(room, plan_file, seconds, today)
+    answer = answered(room, plan_file, seconds_of(time), today)
     if answer.result is not None:
         say(tanks_text(answer.result, answer.reading.gallon))
     else:
@@ -210,10 +212,10 @@ def check(
 
     reading = room_read(room, today)
     found, breaches = plan_checked(reading, room, plan_file)
-    if breaches and (made := made_earlier(reading, found.plan, plan_file)):
-        say(f"{made}\n")
-    say(check_text(breaches))
-    return Exit.DOES_NOT_FIT if any(not breach.as_found for breach in breaches) else Exit.FITS
+    broken = any(not breach.as_found for breach in breaches)
+    made = made_earlier(reading, found.plan, plan_file) if broken else None
+    say("\n\n".join([made, check_text(breaches)] if made else [check_text(breaches)]))
+    return Exit.DOES_NOT_FIT if broken else Exit.FITS
 
 
 @app.command()
@@ -275,6 +277,10 @@ def new(
     """
     from allocator.reading import starter_text
 
+    if not file.name:
+        raise UserError("new has no file name", "give one, such as my-room.yaml")
+    if not file.parent.is_dir():
+        raise UserError(f"new {file}: there is no folder {file.parent}", "make it first")
     try:
         with file.open("x", encoding="utf-8", newline="\n") as out:
             out.write(starter_text())
