@@ -15,6 +15,7 @@ from plain_milp import least
 from small_rooms import TODAY, band, figure, level, planned, small_pack, ten
 from tiny_rooms import tiny_room
 
+from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import plan_room
 from allocator.result import Answer, Result
@@ -179,12 +180,15 @@ def level_one(answer: Answer) -> float:
     return answer.levels[0].value
 
 
-@pytest.mark.parametrize("seed", [*range(26), 27, 28, 29])
+@pytest.mark.parametrize("seed", range(30))
 def test_every_level_is_what_trying_everything_finds(seed: int) -> None:
     room = tiny_room(seed)
     result = plan_room(room)
     as_it_is = best_of(room, adding=False, homeless=True)
     assert as_it_is is not None
+    if may_shift(room):
+        assert level_one(result.as_it_is) <= as_it_is["homeless"]
+        return
     assert level_one(result.as_it_is) == as_it_is["homeless"]
     if as_it_is["homeless"] == 0:
         agrees(result.best, as_it_is)
@@ -204,12 +208,29 @@ def test_every_level_is_what_trying_everything_finds(seed: int) -> None:
 # -- the same rooms in another solver ----------------------------------------------------------------------
 
 
+def may_shift(room: Room) -> bool:
+    """Tell whether a brood may change vessel within a stage, because none is there for the whole of it.
+
+    The searches that we compare with keep a brood in one vessel through each stage, so there the planner may
+    find better, and never worse.
+    """
+    return any(phase.optional for brood in needs_of(room).broods for phase in brood.phases)
+
+
+def test_most_of_the_small_rooms_are_compared_exactly() -> None:
+    assert sum(not may_shift(tiny_room(seed)) for seed in range(30)) >= 15
+    assert sum(not may_shift(tiny_room(seed, slow=False, most=5)) for seed in range(100, 132)) >= 16
+
+
 @pytest.mark.parametrize("seed", range(100, 132))
 def test_level_one_is_what_a_plain_integer_programme_finds(seed: int) -> None:
     """A boolean per brood, stage, vessel and slot, solved by HiGHS, which shares nothing with our solver."""
     room = tiny_room(seed, slow=False, most=5)
     result = plan_room(room)
     homeless = least(room, adding=False, homeless=True)
+    if may_shift(room):
+        assert level_one(result.as_it_is) <= homeless
+        return
     assert level_one(result.as_it_is) == homeless
     if homeless:
         cost = least(room, adding=True, homeless=False)

@@ -144,10 +144,11 @@ def test_first_fit_is_given_and_labelled_where_the_solver_finds_nothing(
 # -- what may be called proven -----------------------------------------------------------------------------
 
 
-def no_home(fit: FirstFit) -> None:
+def no_home(fit: FirstFit, _go_on: object) -> bool:
     """Stand in for a first fit that finds no home for any planned brood."""
     for brood in fit.needs.broods:
         fit.board.put(brood.index, fit._without_home(brood))
+    return True
 
 
 def roomy() -> Room:
