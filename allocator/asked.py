@@ -98,14 +98,19 @@ def room_read(room: Path, today: str | None) -> "RoomReading":
 def planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":
     """Plan a room, with one live line of progress."""
     from allocator.planner import plan_room
+    from allocator.result import NoPlanInTime
 
     before = None
     if against is not None:
         from allocator.reading.plan_file import read_plan
 
         before = read_plan(against).plan
-    with live_line() as show:
-        return plan_room(reading.room, seconds=seconds, against=before, progress=show)
+    try:
+        with live_line() as show:
+            return plan_room(reading.room, seconds=seconds, against=before, progress=show)
+    except NoPlanInTime:
+        when = "when you stopped it" if seconds is None else "in the time given"
+        raise NoPlanInTime(f"no plan {when}, not even a first one") from None
 
 
 def seconds_of(text: str | None) -> float | None:

@@ -140,7 +140,7 @@ def _explain(fault: Exception) -> int:
         complain([f"{NAME}: {where}{_lower(fault.strerror or str(fault))}"])
         return Exit.BAD_INPUT
     if type(fault).__name__ == "NoPlanInTime":
-        complain([f"{NAME}: no plan in the time given, not even a first one. Hint: give more time"])
+        complain([f"{NAME}: {fault}. Hint: give more time"])
         return Exit.NO_PLAN
     where = f"{type(fault).__name__} at {_place(fault)}"
     complain(

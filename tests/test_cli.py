@@ -168,14 +168,21 @@ def test_the_moves_begin_today_unless_told_otherwise(
     assert "Moves for small, from Sat 2 Jan 2027" in capsys.readouterr().out
 
 
+@pytest.mark.parametrize(
+    ("time_given", "said"),
+    [(["--time", "1"], "no plan in the time given"), ([], "no plan when you stopped it")],
+)
 def test_no_plan_in_time(
-    given: Callable[[Result | Exception], None], capsys: pytest.CaptureFixture[str]
+    time_given: list[str],
+    said: str,
+    given: Callable[[Result | Exception], None],
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     given(NoPlanInTime())
-    assert main(["plan", "room.yaml"]) == Exit.NO_PLAN
+    assert main(["plan", "room.yaml", *time_given]) == Exit.NO_PLAN
     shown = capsys.readouterr()
     assert shown.out == ""
-    assert "no plan in the time given" in shown.err
+    assert said in shown.err
     assert "give more time" in shown.err
 
 
