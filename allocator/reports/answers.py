@@ -171,7 +171,7 @@ def _first_loss(result: Result) -> str:
 def _least_words(result: Result) -> str:
     """Return how far it is proven that nothing less will do."""
     level = next((level for level in result.best.levels if level.level == 1), None)
-    if level is None:
+    if level is None or (not level.proven and level.bound <= 0):
         return "Not proven: a smaller addition may do."
     if not level.proven:
         return f"Not proven: nothing cheaper than {money(level.bound)} can do, but something between may."
