@@ -29,7 +29,6 @@ def check_room(walk: Walk) -> Iterator[Breach]:
         for cap in Cap:
             # what was too much today is the plan's own fault once it adds to it or could have helped it
             excused = [day for day in over[cap] if day < added and walk.found(days[day], day)]
-            excused = _since_today(walk, excused)
             others = [day for day in over[cap] if day not in excused]
             for first, last in (*runs(excused), *runs(others)):
                 worst = max((d for d in over[cap] if first <= d <= last), key=lambda d: over[cap][d])
@@ -100,7 +99,7 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
                     )
                     faults[brood, text, setting == low].append(day)
         for (who, text, weakest), bad in faults.items():
-            excused = _since_today(walk, [day for day in bad if weakest and walk.found(days[day], day)])
+            excused = [day for day in bad if weakest and walk.found(days[day], day)]
             for first, last in (*runs(excused), *runs(day for day in bad if day not in excused)):
                 yield Breach(
                     rule=Rule.FLOW,
@@ -110,16 +109,6 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
                     text=f"{text} ({first} to {last})",
                     as_found=first in excused,
                 )
-
-
-def _since_today(walk: Walk, days: list[date]) -> list[date]:
-    """Return those days, in order, that follow each other without a break from today on."""
-    kept: list[date] = []
-    for day in days:
-        if day != (kept[-1] + DAY if kept else walk.room.today):
-            break
-        kept.append(day)
-    return kept
 
 
 def may_live_together(first: Line, second: Line) -> bool:
@@ -138,9 +127,7 @@ def _pairs(walk: Walk, rule: Rule, fault: Callable[[Walked, Walked, date], str |
                 if one.brood != other.brood and (text := fault(one, other, day)) is not None:
                     bad[min(one.brood, other.brood), max(one.brood, other.brood)][day] = text
         for pair, texts in bad.items():
-            excused = _since_today(
-                walk, [d for d in texts if walk.found([lot for lot in days[d] if lot.brood in pair], d)]
-            )
+            excused = [d for d in texts if walk.found([lot for lot in days[d] if lot.brood in pair], d)]
             for first, last in (*runs(excused), *runs(d for d in texts if d not in excused)):
                 yield Breach(
                     rule=rule,

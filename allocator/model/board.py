@@ -20,7 +20,7 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, forgiven, unbroken
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, before, forgiven
 from allocator.room import new_vessel_name
 
 
@@ -68,8 +68,7 @@ class Board:
     def _limit_for_found(self, vessel: Slotted, brood: int) -> Ints:
         """Return the limit of each cap for fish that are found in a vessel today.
 
-        They may stay where they are too many already today, as long as that goes on without a break: with all
-        who are found there, or where one brood alone is too much.
+        They may be too many until they can be moved: all who are found there, or one brood alone.
         """
         stays = {
             other: place.end
@@ -80,8 +79,8 @@ class Board:
         for other in vessel.found.keys() - {brood}:
             there[stays.get(other, 0) :] = False
         until = self.needs.broods[brood].helpless_until
-        excess = unbroken_excess(sum(vessel.found.values(), np.zeros_like(vessel.load)), until) * there
-        alone = unbroken_excess(vessel.found[brood], until)
+        excess = excess_before(sum(vessel.found.values(), np.zeros_like(vessel.load)), until) * there
+        alone = excess_before(vessel.found[brood], until)
         limit: Ints = FULL + np.maximum(excess, alone)
         return limit
 
@@ -151,7 +150,8 @@ class Board:
             mate = self.needs.broods[other]
             if found and mate.phases[place.phase].homes:
                 clash = self.needs.clash(brood, alone, mate, other_alone)
-                clash &= ~unbroken(clash, max(brood.helpless_until, mate.helpless_until))  # it is so today
+                helpless = max(brood.helpless_until, mate.helpless_until)
+                clash &= ~before(self.needs.slots, helpless)  # that is how it is today
                 fits[place.start : place.end] &= ~clash[place.start : place.end]
                 continue
             if not self.needs.may_share(brood, mate):
@@ -205,9 +205,9 @@ class Board:
         return tuple(self.settled[index] for index in range(len(self.needs.broods)))
 
 
-def unbroken_excess(load: Ints, until: int) -> Ints:
-    """Return by how much a load is above full in each slot, while it has been so since today, before a slot."""
-    excess: Ints = np.where(unbroken(load > FULL, until), load - FULL, 0)
+def excess_before(load: Ints, until: int) -> Ints:
+    """Return by how much a load is above full in each slot before one of them."""
+    excess: Ints = np.where(before(load.shape[-1], until), np.maximum(load - FULL, 0), 0)
     return excess
 
 

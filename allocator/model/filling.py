@@ -2,11 +2,11 @@
 
 import numpy as np
 
-from allocator.model.board import unbroken_excess
+from allocator.model.board import excess_before
 from allocator.model.cohorts import Cohort, Cohorts, Unit
 from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
-from allocator.needs import FULL, Bools, Ints, forgiven, unbroken
+from allocator.needs import FULL, Bools, Ints, before, forgiven
 
 COMFORT = 100
 """Comfort is counted in percent."""
@@ -132,17 +132,17 @@ class Filling:
                 self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
 
     def _excuse(self, cohort: Cohort, slot: int, cap: int) -> Expression:
-        """Return how much above full a vessel may be because the fish found in it are too many already today.
+        """Return how much above full a vessel may be because the fish found in it cannot be moved yet.
 
-        That holds without a break from today on: with all who are found there, or where one is too much alone.
+        That goes for all who are found there together, and for one that is too much alone.
         """
         at_home = [u for u in cohort.members if u.phase.homes]
         if not at_home:
             return 0
         loads = [self._home_load(u, cohort) for u in at_home]
         until = max(u.brood.helpless_until for u in at_home)
-        together = int(unbroken_excess(sum(loads, np.zeros_like(loads[0])), until)[cap, slot])
-        alone = [int(unbroken_excess(load, until)[cap, slot]) for load in loads]
+        together = int(excess_before(sum(loads, np.zeros_like(loads[0])), until)[cap, slot])
+        alone = [int(excess_before(load, until)[cap, slot]) for load in loads]
         if not together and not any(alone):
             return 0
         here = [self.here.get((u.index, cohort.index, slot), 0) for u in at_home]
@@ -188,7 +188,7 @@ class Filling:
             clash = self.needs.clash(one.brood, one.phase.alone, other.brood, other.phase.alone)
             if one.phase.homes and other.phase.homes:
                 until = max(one.brood.helpless_until, other.brood.helpless_until)
-                clash &= ~unbroken(clash, until)  # that is how it is today
+                clash &= ~before(self.needs.slots, until)  # that is how it is today
             self._clashes[key] = clash
         return self._clashes[key]
 

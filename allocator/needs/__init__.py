@@ -27,8 +27,8 @@ from allocator.needs.tables import (
     Needs,
     Phase,
     VesselClass,
+    before,
     forgiven,
-    unbroken,
 )
 from allocator.room import Brood, PinKind, Room
 from allocator.rules import VesselKind
@@ -43,9 +43,9 @@ __all__ = [
     "Needs",
     "Phase",
     "VesselClass",
+    "before",
     "forgiven",
     "needs_of",
-    "unbroken",
 ]
 
 # What a day of strain weighs against another, beside `phases.WINDOW_STRAIN_A_DAY`. Judgement of the authors, not

@@ -44,6 +44,8 @@ def cut_time(
         day += timedelta(days=1)
     pinned = {pin.span.start for pin in room.pins if pin.kind is PinKind.MOVE_ON and pin.span.start}
     moves += _window_days(room, forecast)
+    first = room.next_move_day(room.today + timedelta(days=1))
+    moves += [horizon(room, life, first) - timedelta(days=1) for life in forecast.values()]
     moves = sorted({*moves, *(d for d in pinned if room.today <= d <= end and room.keeper.moves_fish_on(d))})
     starts = {brood.collected for brood in room.broods if brood.planned}
     days = sorted({room.today, *moves, *starts, end + timedelta(days=1)})

@@ -91,9 +91,14 @@ def days_to_sale(life: Life, grown: float, *, slow: bool) -> int:
         return ceil(goal - grown - DUST)
     room = life.rules.growth_room
     turn = age_at_mm(min(room.from_mm.value, life.rules.sale_mm.value), life.rules, life.pace)
-    full_days = 0
-    if grown <= turn:
-        full_days = floor(turn - grown + DUST) + 1
+
+    def at_full_pace(age: float) -> bool:
+        mm = length_mm(max(age, 0.0), life.rules, life.pace)
+        return growth_factor(mm, 0.0, room) >= 1
+
+    full_days = max(floor(turn - grown) - 1, 0)
+    while at_full_pace(grown + full_days):  # a step or two, so that the turn is taken as the walk takes it
+        full_days += 1
         if grown + full_days >= goal:
             return ceil(goal - grown - DUST)
     left = goal - grown - full_days

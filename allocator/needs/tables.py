@@ -211,15 +211,12 @@ class Needs:
 
 
 def forgiven(fits: Bools, until: int) -> Bools:
-    """Return the same with what is wrong today forgiven, as long as it lasts, until a slot.
-
-    Fish that are found in the wrong place today are nobody's fault; what goes wrong later is the plan's.
-    """
-    return fits | unbroken(~fits, until)
-
-
-def unbroken(wrong: Bools, until: int) -> Bools:
-    """Return where something is wrong and has been so in every slot since today, before a slot."""
-    result: Bools = np.logical_and.accumulate(wrong, axis=-1)
-    result[..., until:] = False
+    """Return the same with what is wrong before a slot forgiven: fish that are found so cannot be moved yet."""
+    result = fits.copy()
+    result[:until] = True
     return result
+
+
+def before(slots: int, until: int) -> Bools:
+    """Return which slots come before one of them."""
+    return np.arange(slots) < until
