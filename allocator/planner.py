@@ -8,24 +8,25 @@ from dataclasses import replace
 from math import ceil
 from time import monotonic
 
-from allocator.check import Breach, check_plan
-from allocator.codes import Rule
+from allocator.answering import PlannerFault, answer_of, pin_remark, room_with, shortages_of, unkept_pins
 from allocator.interrupt import stop_on_interrupt
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.in_hand import change_by_name, in_hand, told_by
+from allocator.model.levels import COUNTED, outcome
 from allocator.model.naming import Solution, read_solution, renamed, trimmed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Budget, search
 from allocator.model.settled import Score
-from allocator.model.unfold import unfold
-from allocator.needs import Needs, needs_of
+from allocator.needs import needs_of
 from allocator.plan import Plan
-from allocator.result import Answer, FoundBy, LevelOutcome, NoPlanInTime, Progress, Result, Shortage
-from allocator.room import Pin, PinKind, Room
+from allocator.result import FoundBy, NoPlanInTime, Progress, Result
+from allocator.room import Room
+
+__all__ = ["PlannerFault", "plan_room"]
 
 SEED = 7
 
@@ -50,14 +51,6 @@ WORK_OF_LARGE_ROOMS = {"cost": 1.5, "confirm": 1.5}
 
 SHARE_OF_TIME = {"homeless": 0.4, "cost": 0.6, "confirm": 0.7, "strain": 0.6, "change": 0.5, "handling": 0.9}
 """What part of the time that is left each search may take, where the keeper gave a limit (judgement)."""
-
-
-class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
-    """A plan that was about to leave breaks a rule: our bug, and the plan is not given out."""
-
-    def __init__(self, breaches: list[Breach]) -> None:
-        super().__init__("; ".join(f"{b.rule.value}: {b.text}" for b in breaches[:5]))
-        self.breaches = breaches
 
 
 def plan_room(
@@ -101,10 +94,10 @@ def plan_room(
             try:
                 result = _plan_once(run)
             except PlannerFault as fault:
-                pins = _unkept(room, fault)
+                pins = unkept_pins(room, fault)
                 if not pins:
                     raise
-                remarks += [_pin_remark(pin) for pin in pins]
+                remarks += [pin_remark(pin) for pin in pins]
                 room = room.model_copy(update={"pins": tuple(pin for pin in room.pins if pin not in pins)})
                 continue
             return result.model_copy(update={"remarks": (*result.remarks, *remarks)})
@@ -118,35 +111,17 @@ def _plan_once(run: Run) -> Result:
         if cheapest is not None and cheapest.score.homeless_fish_days < as_it_is.score.homeless_fish_days:
             best = cheapest
     _finish(run, best, adding=best is not as_it_is)
-    shortages = _shortages(run.needs)
-    answer, found = _answer(run, best, shortages)
-    other = answer if best is as_it_is else _answer(run, as_it_is, shortages)[0]
+    shortages = shortages_of(run.needs)
+    answer, found = answer_of(run, best, shortages)
+    other = answer if best is as_it_is else answer_of(run, as_it_is, shortages)[0]
     return Result(
-        room=_room_with(run.room, run.needs, best.solution),
+        room=room_with(run.room, run.needs, best.solution),
         best=answer,
         as_it_is=other,
         remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
         stopped=run.cut_short,
         seconds=monotonic() - run.started,
         work=run.work,
-    )
-
-
-def _unkept(room: Room, fault: PlannerFault) -> list[Pin]:
-    """Return the pins that no plan keeps, if nothing else is wrong with the best one."""
-    if any(breach.rule is not Rule.PINNED for breach in fault.breaches):
-        return []
-    broods = {breach.brood for breach in fault.breaches}
-    return [pin for pin in room.pins if pin.brood in broods]
-
-
-def _pin_remark(pin: Pin) -> str:
-    where = f" {pin.vessel}" if pin.vessel else ""
-    start = f" from {pin.span.start}" if pin.kind is not PinKind.MOVE_ON and pin.span.start else ""
-    day = f" {pin.span.start}" if pin.kind is PinKind.MOVE_ON else start
-    return (
-        f"the pin of {pin.brood} ({pin.kind.value}{where}{day}) cannot be kept together with the rules for "
-        f"its size, its stage and its tanks; planned without it"
     )
 
 
@@ -181,12 +156,12 @@ def _as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
     found = _first_fit(run, {}, "with what is there")
     if found.score.homeless_fish_days == 0:
-        found.levels.append(_level(1, "fish without a home", "fish-days", 0, 0))
+        found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
         return found
     ask = not _is_large(run) or run.deadline is not None
     model = run.model(adding=False, homeless=True) if ask else None
     if model is None:
-        found.levels.append(_level(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
+        found.levels.append(outcome(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
         return found
     _minimise(run, model, found, "homeless")
     if (
@@ -221,19 +196,19 @@ def _cheapest(run: Run) -> Found | None:
             _minimise(run, model, found, "homeless")
         else:
             homeless = found.score.homeless_fish_days
-            found.levels.append(_level(1, "fish without a home", "fish-days", homeless, 0))
+            found.levels.append(outcome(1, "fish without a home", "fish-days", homeless, 0))
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
     model = run.model(adding=True, homeless=False)
     cost = found.score.added_cost
     if model is None:
-        found.levels.append(_level(1, "cost of added tanks", "price", cost / 100, floor / 100))
+        found.levels.append(outcome(1, "cost of added tanks", "price", cost / 100, floor / 100))
         return found
     bound = max(_minimise(run, model, found, "cost"), floor)
     cost = found.score.added_cost
     proven = bound >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
-    found.levels[-1] = _level(1, "cost of added tanks", "price", cost / 100, bound / 100, proven=proven)
+    found.levels[-1] = outcome(1, "cost of added tanks", "price", cost / 100, bound / 100, proven=proven)
     return found
 
 
@@ -278,7 +253,7 @@ def _finish(run: Run, found: Found, *, adding: bool) -> None:
     for key in keys:
         if model is None or run.over():
             found.levels += [
-                _level(level, name, unit, float(getattr(found.score, value)), 0)
+                outcome(level, name, unit, float(getattr(found.score, value)), 0)
                 for level, name, unit, value, _ in COUNTED[key]
             ]
         else:
@@ -302,29 +277,13 @@ def _keep_names(run: Run, found: Found) -> None:
     ]
 
 
-COUNTED: dict[str, tuple[tuple[int, str, str, str, int], ...]] = {
-    "homeless": ((1, "fish without a home", "fish-days", "homeless_fish_days", 1),),
-    "cost": ((1, "cost of added tanks", "price", "added_cost", 1),),
-    "strain": ((2, "strain", "points", "strain", 1),),
-    "change": ((3, "change to the plan in hand", "points", "change", 1),),
-    "handling": (
-        (4, "handlings", "moves", "handlings", 10**9),
-        (4, "days with moves", "days", "move_days", 10**6),
-        (4, "vessel-days in use", "days", "vessel_days", 1),
-    ),
-}
-"""What each search counts: level, name, unit, field of `Score`, weight. Within level 4 the weights are so far
-apart that no sum of a lower count reaches one of the next (a year of 1,000 vessels is 365,000 vessel-days), so
-that one search settles all three in order."""
-
-
 def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
     """Minimise what one search counts, keep what is better, cap it for the next and return the bound."""
     rows = COUNTED[key]
     terms = {"homeless_fish_days": "homeless", "added_cost": "cost"}
     objective = sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in rows)
     if isinstance(objective, int):
-        found.levels += [_level(level, name, unit, 0, 0) for level, name, unit, _, _ in rows]
+        found.levels += [outcome(level, name, unit, 0, 0) for level, name, unit, _, _ in rows]
         return 0.0
     if not start_from(model, found.solution):
         run.note(f"{key}: the model does not allow the plan in hand")
@@ -351,84 +310,8 @@ def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
         reached = getattr(found.score, value)
         met = at_least >= reached
         found.levels.append(
-            _level(level, name, unit, reached / scale, min(at_least, reached) / scale, proven=met)
+            outcome(level, name, unit, reached / scale, min(at_least, reached) / scale, proven=met)
         )
         if not met:
             left = 0  # nothing is known of a lower count while a higher one may still fall
     return float(bound)
-
-
-def _level(
-    level: int, name: str, unit: str, value: float, bound: float, *, proven: bool | None = None
-) -> LevelOutcome:
-    return LevelOutcome(
-        level=level,
-        name=name,
-        unit=unit,
-        value=value,
-        bound=min(bound, value),
-        proven=bound >= value if proven is None else proven,
-    )
-
-
-# -- the answer ------------------------------------------------------------------------------------------
-
-
-def _room_with(room: Room, needs: Needs, solution: Solution) -> Room:
-    added = {needs.classes[index].like: copies for index, copies in solution.added.items() if copies}
-    return room.with_added(added) if added else room
-
-
-def _answer(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[Answer, tuple[Breach, ...]]:
-    """Unfold and check a solution; nothing leaves the planner unchecked.
-
-    Should the best break a rule after all, an earlier one that keeps them all is given instead, with nothing
-    called proven. What is wrong today and cannot be helped yet is returned beside the answer.
-    """
-    faults: list[Breach] = []
-    for choice in (found, *reversed(found.earlier)):
-        levels = found.levels if choice is found else _as_counted(found.levels, choice.score)
-        proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
-        plan = unfold(run.needs, choice.solution, proven=proven)
-        room = _room_with(run.room, run.needs, choice.solution)
-        breaches = check_plan(room, plan)
-        broken = [breach for breach in breaches if not breach.as_found]
-        if not broken:
-            found.solution, found.score = choice.solution, choice.score
-            answer = Answer(
-                plan=plan,
-                found_by=choice.by,
-                levels=tuple(levels),
-                shortages=shortages if choice.score.homeless_fish_days or choice.score.added_cost else (),
-            )
-            return answer, tuple(breaches)
-        faults = faults or broken
-    raise PlannerFault(faults)
-
-
-def _as_counted(levels: list[LevelOutcome], score: Score) -> list[LevelOutcome]:
-    """Return the levels with the values of another solution, none of them proven."""
-    fields = {name: value for rows in COUNTED.values() for _, name, _, value, _ in rows}
-    return [
-        level.model_copy(
-            update={
-                "value": getattr(score, fields[level.name])
-                / (100 if level.name == "cost of added tanks" else 1),
-                "proven": False,
-            }
-        )
-        for level in levels
-    ]
-
-
-def _shortages(needs: Needs) -> tuple[Shortage, ...]:
-    return tuple(
-        Shortage(
-            on=needs.days[found.slot],
-            kind=" or ".join(sorted({kind.sample.declared_as for kind in found.classes})),
-            needed=found.needed,
-            there=found.there,
-            broods=tuple(sorted(brood.name for brood in found.broods)),
-        )
-        for found in worst_slices(needs)
-    )

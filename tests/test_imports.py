@@ -17,7 +17,7 @@ FLOORS = (
     ("reading", "writing"),
     ("needs", "check"),
     ("model",),
-    ("planner",),
+    ("answering", "planner"),
     ("reports",),
     ("cli", "console", "asked", "__main__"),
 )

@@ -13,7 +13,7 @@ import pytest
 from small_rooms import SATURDAY, TODAY, box, in_being, later, long, planned, small_pack, small_room, ten
 from tiny_rooms import tiny_room
 
-from allocator import planner
+from allocator import answering, planner
 from allocator.check import check_plan, room_for
 from allocator.model.first_fit import FirstFit
 from allocator.model.search import Found, search
@@ -196,14 +196,14 @@ def test_a_true_no_is_confirmed_and_called_proven() -> None:
 
 def test_a_plan_that_breaks_a_rule_never_leaves(monkeypatch: pytest.MonkeyPatch) -> None:
     """With the dates of one brood spoilt on the way out, the checker stops the plan."""
-    true_unfold = planner.unfold
+    true_unfold = answering.unfold
 
     def spoilt(*args: Any, **more: Any) -> Any:
         plan = true_unfold(*args, **more)
         first = plan.stays[0].model_copy(update={"fish": plan.stays[0].fish + 50})
         return plan.model_copy(update={"stays": (first, *plan.stays[1:])})
 
-    monkeypatch.setattr(planner, "unfold", spoilt)
+    monkeypatch.setattr(answering, "unfold", spoilt)
     with pytest.raises(PlannerFault, match="fish"):
         plan_room(roomy())
 
