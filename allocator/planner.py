@@ -31,9 +31,9 @@ __all__ = ["PlannerFault", "plan_room"]
 SEED = 7
 
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
-WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 0.7, "change": 0.7, "handling": 0.4}
+WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 0.4, "change": 0.4, "handling": 0.2}
 
-ROUNDS_PER_BROOD = 4
+ROUNDS_PER_BROOD = 3
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
 

@@ -100,12 +100,14 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     hint_solution(model, solution)
     counts = [value for value in model.objectives.values() if not isinstance(value, int)]
     model.model.minimize(sum(counts))
-    # Held fast by constraints on a copy, and not by the parameter that fixes variables to their hints: that one
+    # Held fast by their domains in a copy, and not by the parameter that fixes variables to their hints: that one
     # has aborted the whole process in OR-Tools 9.15.
     held = model.model.clone()
     hint = model.model.proto.solution_hint
     for index, value in zip(list(hint.vars), list(hint.values), strict=True):
-        held.add(held.get_int_var_from_proto_index(index) == value)
+        domain = held.proto.variables[index].domain
+        domain.clear()
+        domain.extend([value, value])
     held.clear_hints()  # type: ignore[no-untyped-call]
     filler = cp_model.CpSolver()
     filler.parameters.num_workers = 1
