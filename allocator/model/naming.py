@@ -121,18 +121,7 @@ def _stretches(
             members.append(_Member(unit, start, end, *home_parts(share)))
         elif (count := value(model.cohorts.parts[unit.index, cohort.index])) > 0:
             members.append(_Member(unit, start, end, count, unit.phase.portions))
-    members.sort(key=lambda m: (m.start, m.unit.index))
-    pieces: list[list[_Member]] = []
-    reach = -1
-    needs = model.needs
-    gap = model.cohorts.gap(cohort)
-    for member in members:
-        # within the clean-out days only this cohort's own line may follow, so it is the same vessel
-        if pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap):
-            pieces[-1].append(member)
-        else:
-            pieces.append([member])
-        reach = max(reach, member.end)
+    pieces = _pieces(model.needs, members, model.cohorts.gap(cohort))
     return [
         _Stretch(cohort.kind, tuple(piece), cohort.home if number == 0 else None)
         for number, piece in enumerate(pieces)
@@ -220,12 +209,13 @@ def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str |
     inside: dict[str, list[_Member]] = {}
     for brood, settled in zip(needs.broods, solution.settled, strict=True):
         for place in settled.places:
-            unit = Unit(place.phase, brood, place.phase, place.start, place.end)
+            unit = Unit(brood.index, brood, place.phase, place.start, place.end)
             member = _Member(unit, place.start, place.end, place.parts, place.of)
             inside.setdefault(place.vessel, []).append(member)
     stretches: list[_Stretch] = []
     for name in sorted(inside):
-        for piece in _pieces(needs, inside[name]):
+        gap = max(needs.clean_out_days(member.unit.brood) for member in inside[name])
+        for piece in _pieces(needs, inside[name], gap):
             found = any(m.unit.phase.homes for m in piece)
             stretches.append(_Stretch(kinds[name], tuple(piece), name if found else None))
     try:
@@ -245,14 +235,13 @@ def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str |
     return Solution(settled_again, solution.added)
 
 
-def _pieces(needs: Needs, members: list[_Member]) -> list[list[_Member]]:
-    """Cut what is in one vessel where it stands empty for so long that a stranger could follow."""
-    gap = max((needs.clean_out_days(m.unit.brood) for m in members), default=0)
+def _pieces(needs: Needs, members: list[_Member], gap: int) -> list[list[_Member]]:
+    """Cut what is in one vessel where it stands empty for longer than it takes to clean it (gap, in days)."""
     pieces: list[list[_Member]] = []
     reach = -1
-    for member in sorted(members, key=lambda m: (m.start, m.unit.brood.index)):
-        near = pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap)
-        if near:
+    for member in sorted(members, key=lambda m: (m.start, m.unit.index)):
+        # within the clean-out days only its own line may follow, so it is the same vessel
+        if pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap):
             pieces[-1].append(member)
         else:
             pieces.append([member])
