@@ -203,7 +203,7 @@ class Room(Frozen):
 
         New vessels are named `new NAME 1`, `new NAME 2` and so on, and stand in no rack yet.
         """
-        models = {vessel.declared_as: vessel for vessel in reversed(self.vessels)}
+        models = {like: _usual([v for v in self.vessels if v.declared_as == like]) for like in added}
         new = tuple(
             models[like].model_copy(
                 update={
@@ -217,6 +217,17 @@ class Room(Frozen):
             for number in range(1, copies + 1)
         )
         return self.model_copy(update={"vessels": self.vessels + new})
+
+
+def _usual(copies: list[Vessel]) -> Vessel:
+    """Return a copy as most of them are: what is said of one copy alone is not said of a new one."""
+
+    def build(vessel: Vessel) -> tuple[object, ...]:
+        size = vessel.length_mm, vessel.width_mm, vessel.depth_mm
+        return *size, vessel.flow_lowest, vessel.flow_highest, vessel.filtered, vessel.feed_g_per_day
+
+    builds = [build(vessel) for vessel in copies]
+    return copies[builds.index(max(builds, key=builds.count))]
 
 
 def new_vessel_name(like: str, number: int) -> str:

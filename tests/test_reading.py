@@ -318,3 +318,14 @@ def test_the_schema_refuses_what_the_reader_refuses(name):
     """An independent validator finds the same faults of shape."""
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(plain(HERE / "broken" / f"{name}.yaml"), room_schema())
+
+
+def test_a_new_vessel_is_as_most_of_its_copies_are(tmp_path: Path) -> None:
+    """What `except` says of the first copy is not said of one that is bought."""
+    text = (SCENARIOS / "tiny.yaml").read_text(encoding="utf-8")
+    text = text.replace(
+        "{name: ten, copies: 2,", "{name: ten, copies: 3, except: [{copy: 1, water_depth: 15 cm}],"
+    )
+    room = read_room(write(tmp_path, text)).room
+    assert [v.depth_mm for v in room.vessels if v.declared_as == "ten"] == [150, 270, 270]
+    assert room.with_added({"ten": 1}).vessels[-1].depth_mm == 270

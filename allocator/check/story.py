@@ -118,7 +118,7 @@ def balanced(walk: Walk, brood: str, boundary: Boundary) -> bool:
     """Tell whether as many fish go on as end their stays; keepers may be out by one fish a lot."""
     after = _received(boundary)
     receivers = len(boundary.beginning) + len(boundary.sales) + len(boundary.homeless)
-    tolerance = max(1, len(boundary.ending), receivers) + EPSILON
+    tolerance = max(1, receivers) + EPSILON
     if not boundary.ending:
         return after == 0
     if abs(_ending_heads(walk, boundary) - after) <= tolerance:
