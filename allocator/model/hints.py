@@ -8,6 +8,7 @@ from allocator.model.board import Board
 from allocator.model.cohorts import Cohort, Unit
 from allocator.model.naming import Solution
 from allocator.model.room_model import CohortModel
+from allocator.model.search import prepare_briefly
 from allocator.model.settled import Settled
 from allocator.model.terms import Literal
 
@@ -112,9 +113,7 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     filler = cp_model.CpSolver()
     filler.parameters.num_workers = 1
     filler.parameters.max_deterministic_time = FILL_WORK
-    filler.parameters.max_presolve_iterations = 1
-    filler.parameters.cp_model_probing_level = 0
-    filler.parameters.symmetry_level = 0
+    prepare_briefly(filler.parameters)
     filler.parameters.catch_sigint_signal = False
     if filler.solve(held) not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return False

@@ -47,6 +47,14 @@ class Solution:
     settled: tuple[Settled, ...]
     added: dict[int, int]
 
+    def class_of(self, needs: Needs) -> dict[str, VesselClass]:
+        """Return the class of each vessel, those that are added too."""
+        kinds = dict(needs.class_of)
+        for index, copies in self.added.items():
+            kind = needs.classes[index]
+            kinds |= {new_vessel_name(kind.like, number + 1): kind for number in range(copies)}
+        return kinds
+
 
 def read_solution(
     model: CohortModel,
@@ -202,10 +210,7 @@ def trimmed(needs: Needs, solution: Solution) -> Solution:
 
 def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str | None]) -> Solution:
     """Return the same solution with the names that a plan in hand gives, where equal vessels allow it."""
-    kinds = dict(needs.class_of)
-    for index, copies in solution.added.items():
-        kind = needs.classes[index]
-        kinds |= {new_vessel_name(kind.like, number + 1): kind for number in range(copies)}
+    kinds = solution.class_of(needs)
     inside: dict[str, list[_Member]] = {}
     for brood, settled in zip(needs.broods, solution.settled, strict=True):
         for place in settled.places:

@@ -61,6 +61,13 @@ class _Watch(cp_model.CpSolverSolutionCallback):
         self.bound = self.best_objective_bound
 
 
+def prepare_briefly(parameters: Any) -> None:  # noqa: ANN401 - the solver's parameters have no public type
+    """Let the solver prepare a model in one pass only."""
+    parameters.max_presolve_iterations = 1
+    parameters.cp_model_probing_level = 0
+    parameters.symmetry_level = 0
+
+
 def search(
     model: cp_model.CpModel,
     budget: Budget,
@@ -95,9 +102,7 @@ def search(
     parameters.cp_model_presolve = presolve
     parameters.catch_sigint_signal = False
     if budget.brief:
-        parameters.max_presolve_iterations = 1
-        parameters.cp_model_probing_level = 0
-        parameters.symmetry_level = 0
+        prepare_briefly(parameters)
     if budget.seconds is not None:
         parameters.max_time_in_seconds = max(budget.seconds, 0.01)
     watch = _Watch()

@@ -1,6 +1,5 @@
 """Unfold a settled room into a plan: stays, moves, flow settings, added vessels and homeless fish."""
 
-from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -218,10 +217,7 @@ def _flow(needs: Needs, solution: Solution) -> tuple[FlowChange, ...]:
             for slot in range(place.start, place.end):
                 setting = int(brood.flow[slot])
                 slots[slot] = min(setting, slots.get(slot, setting))
-    kinds = dict(needs.class_of)
-    for index, copies in solution.added.items():
-        kind = needs.classes[index]
-        kinds |= {new_vessel_name(kind.like, n + 1): kind for n in range(copies)}
+    kinds = solution.class_of(needs)
     changes: list[FlowChange] = []
     named = needs.room.vessel_named
     for vessel in sorted(weakest):
@@ -234,8 +230,3 @@ def _flow(needs: Needs, solution: Solution) -> tuple[FlowChange, ...]:
                 changes.append(FlowChange.model_validate(row))
                 before = setting
     return tuple(sorted(changes, key=lambda c: (c.from_, c.vessel)))
-
-
-def moves_a_day(plan: Plan) -> Counter[date]:
-    """Return how many moves and sales a plan has on each day (setting up eggs is not counted)."""
-    return Counter(move.on for move in plan.moves if move.from_ is not None)
