@@ -31,8 +31,31 @@ class Span(Frozen):
         return (self.start is None or self.start <= day) and (self.end is None or day < self.end)
 
 
+class Conditions(Frozen):
+    """The water as the keeper measures and changes it; None where it was not said.
+
+    Attributes
+    ----------
+    temperature_c, ph
+        As measured.
+    change_share
+        Share of the water that is changed each time, 0 to 1.
+    change_days
+        Days from one change to the next.
+    """
+
+    temperature_c: float | None = None
+    ph: float | None = None
+    change_share: float | None = None
+    change_days: int | None = None
+
+
 class Vessel(Frozen):
-    """Anything that holds fish. Inside sizes; `depth_mm` is the depth of the water, not of the glass."""
+    """Anything that holds fish. Inside sizes; `depth_mm` is the depth of the water, not of the glass.
+
+    `filter_since` is the day on which a new filter began to run; None where it has run for long. `conditions`
+    are those of the room where nothing else was said of the vessel.
+    """
 
     name: str
     declared_as: str
@@ -44,6 +67,8 @@ class Vessel(Frozen):
     flow_highest: FlowSetting
     filtered: bool = False
     feed_g_per_day: float | None = None
+    filter_since: date | None = None
+    conditions: Conditions = Conditions()
     snail_free: bool = False
     available: Span = Span()
     rack: str | None = None
@@ -59,6 +84,11 @@ class Vessel(Frozen):
     def surface_cm2(self) -> float:
         """Water surface in square centimetres."""
         return self.length_mm * self.width_mm / 100
+
+    @property
+    def bottom_cm2(self) -> float:
+        """Floor of the vessel in square centimetres: walls are upright, so it is as large as the surface."""
+        return self.surface_cm2
 
     @property
     def run_cm(self) -> float:
@@ -110,7 +140,11 @@ class Home(Frozen):
 
 
 class Brood(Frozen):
-    """The fish of one collection. A planned brood has no home yet; one in being has at least one."""
+    """The fish of one collection. A planned brood has no home yet; one in being has at least one.
+
+    Its eggs were laid over `laid_over_days`, the last on the day of collection. `parents` names the breeding
+    group, where the keeper said which.
+    """
 
     name: str
     line: str
@@ -121,6 +155,8 @@ class Brood(Frozen):
     in_home_since: date | None = None
     counts: tuple[Count, ...] = ()
     planned: bool = False
+    laid_over_days: int = 1
+    parents: str | None = None
 
 
 class Addable(Frozen):
@@ -163,7 +199,7 @@ class Keeper(Frozen):
 
 
 class Room(Frozen):
-    """Everything the planner is told."""
+    """Everything the planner is told. `conditions` are those of every vessel for which no other are said."""
 
     name: str
     today: date
@@ -176,6 +212,7 @@ class Room(Frozen):
     pins: tuple[Pin, ...] = ()
     notes: tuple[str, ...] = ()
     shelves: tuple[Shelf, ...] = ()
+    conditions: Conditions = Conditions()
 
     @cached_property
     def vessel_named(self) -> dict[str, Vessel]:
@@ -191,6 +228,11 @@ class Room(Frozen):
     def line_named(self) -> dict[str, Line]:
         """Lines by name."""
         return {line.name: line for line in self.lines}
+
+    @cached_property
+    def group_named(self) -> dict[str, BreedingGroup]:
+        """Breeding groups by name."""
+        return {group.name: group for group in self.groups}
 
     def next_move_day(self, day: date) -> date:
         """Return the first day, from this one on, on which the keeper moves fish."""

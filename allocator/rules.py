@@ -40,6 +40,7 @@ class VesselKind(StrEnum):
     REARING = "rearing"
     GROW_OUT = "grow-out"
     BREEDING = "breeding"
+    EGG_STORE = "egg store"
 
 
 class Estimate(StrEnum):
@@ -112,6 +113,33 @@ class LengthPoint(Frozen):
         return figure.value
 
 
+class Adult(Frozen):
+    """The length towards which fish of each curve go on growing: slow <= typical <= fast."""
+
+    slow: Figure
+    typical: Figure
+    fast: Figure
+
+    def at(self, pace: GrowthPace) -> float:
+        """Return the adult length in mm on one of the curves."""
+        figure: Figure = getattr(self, pace.value)
+        return figure.value
+
+
+class DegreeDays(Frozen):
+    """The warmth that eggs need until they hatch: days times degrees above `base_c`.
+
+    Holds between `from_c` and `until_c` only; nothing is known outside.
+    """
+
+    low: Figure
+    expected: Figure
+    high: Figure
+    base_c: Figure
+    from_c: Figure
+    until_c: Figure
+
+
 class RoomStep(Frozen):
     """Caps for fish from one length up to the next step. A cap that is None does not apply.
 
@@ -123,6 +151,8 @@ class RoomStep(Frozen):
         Water surface for each fish, at least.
     unfiltered_surface_cm2
         The same, where the vessel has no filter.
+    bottom_cm2
+        Floor of the vessel for each fish, at least: for fish that live on it.
     run_cm
         Inside length of the vessel, at least.
     """
@@ -132,6 +162,7 @@ class RoomStep(Frozen):
     grams_per_litre: Level | None = None
     surface_cm2: Level | None = None
     unfiltered_surface_cm2: Level | None = None
+    bottom_cm2: Level | None = None
     run_cm: Level | None = None
 
 
@@ -158,13 +189,15 @@ class StageRule(Frozen):
 
     The first stage is entered on the day of collection and has no window. A lot moves into a later stage
     no earlier than `from_mm` and `from_days`, better between `better_from_mm` and `better_until_mm`, and no
-    later than `until_mm`. `alone` keeps other broods out for the whole stage.
+    later than `until_mm`. `alone` keeps other broods out for the whole stage. Only the first stage can be spent
+    `with_parents`: in the vessel of the breeding group, which guards its young.
     """
 
     name: str
     kinds: tuple[VesselKind, ...]
     alone: bool
     may_skip: bool
+    with_parents: bool = False
     from_days: Figure | None = None
     from_mm: Figure | None = None
     better_from_mm: Figure | None = None
@@ -173,11 +206,75 @@ class StageRule(Frozen):
 
 
 class GrowthRoom(Frozen):
-    """Fish longer than `from_mm` grow at `slowed_to` of their pace in a vessel shorter than `run_cm`."""
+    """What slows growth: a short vessel and company.
+
+    Fish longer than `from_mm` grow at `slowed_to` of their pace in a vessel shorter than `run_cm`. Up to the
+    comfort level company slows nobody; from there on growth falls evenly, to `slowed_when_full` at the limit.
+    """
 
     from_mm: Figure
     run_cm: Figure
     slowed_to: Figure
+    slowed_when_full: Figure
+
+
+class WaterRule(Frozen):
+    """What the water must be like.
+
+    Attributes
+    ----------
+    from_c, until_c
+        Temperatures between which the figures of the pack hold.
+    un_ionised_limit_mg_per_l
+        The most un-ionised ammonia that is planned for, as nitrogen.
+    least_oxygen_mg_per_l
+        Dissolved oxygen, at least.
+    feed_protein_share
+        Protein in the dry feed.
+    """
+
+    from_c: Figure
+    until_c: Figure
+    un_ionised_limit_mg_per_l: Figure
+    least_oxygen_mg_per_l: Figure
+    feed_protein_share: Figure
+
+
+class CareStep(Frozen):
+    """A task that a brood needs, apart from moves: once, or every so many days.
+
+    It begins `from_collection_days` after collection, `from_days` after hatch or at `from_mm`, and goes on
+    until `until_days` after hatch or `until_mm`, or until the brood is sold. The days are those of the plan.
+
+    Attributes
+    ----------
+    name
+        Short, by which a keeper changes its figures.
+    task
+        What to do, as it is printed in the schedule.
+    every_days
+        None: once.
+    minutes
+        Each time, for each vessel that the brood lives in. None: it takes no time of its own.
+    """
+
+    name: str
+    task: str
+    from_collection_days: Figure | None = None
+    from_days: Figure | None = None
+    from_mm: Figure | None = None
+    until_days: Figure | None = None
+    until_mm: Figure | None = None
+    every_days: Figure | None = None
+    minutes: Figure | None = None
+
+
+class Upkeep(Frozen):
+    """The keeper's time for what goes on all the year: each breeding group, each vessel in use."""
+
+    egg_picking_minutes_a_week: Figure
+    feeding_minutes_a_day: Figure
+    water_change_minutes_a_week: Figure
 
 
 class RulePack(Frozen):
@@ -187,12 +284,15 @@ class RulePack(Frozen):
     about: str
     origin: str
     eggs_need_snail_free: bool
+    eggs_a_day: Band
+    spawns_from_days: Figure
     incubation_days: Band
     hatch_share: Band
     survival: tuple[SurvivalStep, ...]
     monthly_survival_after: Band
     hatch_mm: Figure
     length: tuple[LengthPoint, ...]
+    adult_mm: Adult
     weight_a: Figure
     weight_b: Figure
     room: tuple[RoomStep, ...]
@@ -206,10 +306,19 @@ class RulePack(Frozen):
     sale_mm: Figure
     sell_within_days: Figure
     mop_out_days: Figure
+    water: WaterRule
+    care: tuple[CareStep, ...]
+    upkeep: Upkeep
+    degree_days: DegreeDays | None = None
 
     def figures(self) -> Iterator[tuple[str, Figure]]:
         """Yield every number of the pack with its dotted name, in the order of the pack."""
         yield from _figures("", self)
+
+
+def label_of(part: object, number: int) -> str:
+    """Return what an entry of a list is called in a dotted name: by its own name, else by its place from 1."""
+    return part.name if isinstance(part, StageRule | CareStep) else str(number)
 
 
 def _figures(path: str, node: object) -> Iterator[tuple[str, Figure]]:
@@ -220,5 +329,4 @@ def _figures(path: str, node: object) -> Iterator[tuple[str, Figure]]:
             yield from _figures(f"{path}.{name}" if path else name, getattr(node, name))
     elif isinstance(node, tuple):
         for number, part in enumerate(node, start=1):
-            label = part.name if isinstance(part, StageRule) else str(number)
-            yield from _figures(f"{path}.{label}", part)
+            yield from _figures(f"{path}.{label_of(part, number)}", part)

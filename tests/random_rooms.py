@@ -60,6 +60,7 @@ def random_pack(random: Random) -> RulePack:  # noqa: C901 - one whim after anot
             from_mm=figure(random.choice([10, 20, 30])),
             run_cm=figure(random.choice([60, 100])),
             slowed_to=figure(random.choice([0.4, 0.8])),
+            slowed_when_full=figure(1),
         )
     if chance(random, 0.3):
         changes["room"] = (

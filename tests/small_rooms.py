@@ -21,7 +21,9 @@ from typing import Any
 from allocator.plan import FlowChange, Move, Plan, Stay, Verdict
 from allocator.room import BreedingGroup, Brood, CollectedBy, Count, Home, Keeper, Line, Room, Span, Vessel
 from allocator.rules import (
+    Adult,
     Band,
+    CareStep,
     Evidence,
     FeedStep,
     Figure,
@@ -34,7 +36,9 @@ from allocator.rules import (
     RulePack,
     StageRule,
     SurvivalStep,
+    Upkeep,
     VesselKind,
+    WaterRule,
 )
 
 SATURDAY = 5
@@ -116,13 +120,31 @@ def small_pack(**changes: Any) -> RulePack:
                 until_mm=figure(35),
             ),
         ),
-        "growth_room": GrowthRoom(from_mm=figure(40), run_cm=figure(80), slowed_to=figure(0.5)),
+        "growth_room": GrowthRoom(
+            from_mm=figure(40), run_cm=figure(80), slowed_to=figure(0.5), slowed_when_full=figure(1)
+        ),
         "length_ratio_warn": figure(1.5),
         "length_ratio_limit": figure(2),
         "clean_out_days": figure(7),
         "sale_mm": figure(45),
         "sell_within_days": figure(28),
         "mop_out_days": figure(14),
+        "eggs_a_day": band(5),
+        "spawns_from_days": figure(100),
+        "adult_mm": Adult(slow=figure(200), typical=figure(200), fast=figure(200)),
+        "water": WaterRule(
+            from_c=figure(20),
+            until_c=figure(30),
+            un_ionised_limit_mg_per_l=figure(0.02),
+            least_oxygen_mg_per_l=figure(5),
+            feed_protein_share=figure(0.45),
+        ),
+        "care": (CareStep(name="first food", task="feed them", from_days=figure(0), minutes=figure(5)),),
+        "upkeep": Upkeep(
+            egg_picking_minutes_a_week=figure(15),
+            feeding_minutes_a_day=figure(2),
+            water_change_minutes_a_week=figure(10),
+        ),
     }
     return RulePack(**{**fields, **changes})
 

@@ -61,7 +61,9 @@ def pack(days: int, *, alone: bool) -> RulePack:
         length=(LengthPoint(age_days=figure(days), slow=figure(45), typical=figure(45), fast=figure(45)),),
         room=(RoomStep(from_mm=figure(0), fish_per_litre=level(1, comfort=1)),),
         stages=(StageRule(name="all", kinds=(VesselKind.REARING,), alone=alone, may_skip=False),),
-        growth_room=GrowthRoom(from_mm=figure(45), run_cm=figure(1), slowed_to=figure(1)),
+        growth_room=GrowthRoom(
+            from_mm=figure(45), run_cm=figure(1), slowed_to=figure(1), slowed_when_full=figure(1)
+        ),
         length_ratio_warn=figure(100),
         length_ratio_limit=figure(100),
         clean_out_days=figure(0),

@@ -48,7 +48,12 @@ def test_days_to_sale_are_those_of_a_walk_through_the_days(
             for a, mm in zip(ages, lengths, strict=True)
         ),
         sale_mm=figure(round(5 + sale_share * (lengths[-1] - 5), 3)),
-        growth_room=GrowthRoom(from_mm=figure(turn_mm), run_cm=figure(80), slowed_to=figure(slowed_to)),
+        growth_room=GrowthRoom(
+            from_mm=figure(turn_mm),
+            run_cm=figure(80),
+            slowed_to=figure(slowed_to),
+            slowed_when_full=figure(1),
+        ),
     )
     life = Life(planned("P", "red", TODAY, 10), pack, Keeper(move_days=(5,)))
     start = life.hatched + age * DAY

@@ -42,7 +42,9 @@ def fixed_pack(days: int, *, run_cm: float = 1) -> RulePack:
         length=(LengthPoint(age_days=figure(days), slow=figure(45), typical=figure(45), fast=figure(45)),),
         room=(RoomStep(from_mm=figure(0), fish_per_litre=level(20), run_cm=level(run_cm)),),
         stages=(StageRule(name="all", kinds=(VesselKind.REARING,), alone=True, may_skip=False),),
-        growth_room=GrowthRoom(from_mm=figure(40), run_cm=figure(1), slowed_to=figure(0.5)),
+        growth_room=GrowthRoom(
+            from_mm=figure(40), run_cm=figure(1), slowed_to=figure(0.5), slowed_when_full=figure(1)
+        ),
         clean_out_days=figure(0),
         sell_within_days=figure(0),
     )

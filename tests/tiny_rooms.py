@@ -62,7 +62,12 @@ def tiny_pack(*, slow: bool = False, alone: bool = False) -> RulePack:
                 run_cm=level(40, comfort=80),
             ),
         ),
-        growth_room=GrowthRoom(from_mm=figure(40), run_cm=figure(80 if slow else 1), slowed_to=figure(0.5)),
+        growth_room=GrowthRoom(
+            from_mm=figure(40),
+            run_cm=figure(80 if slow else 1),
+            slowed_to=figure(0.5),
+            slowed_when_full=figure(1),
+        ),
         sell_within_days=figure(9),
         clean_out_days=figure(10),
     )

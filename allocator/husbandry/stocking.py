@@ -18,11 +18,12 @@ class Cap(StrEnum):
     FISH = "fish per litre"
     WEIGHT = "weight per litre"
     SURFACE = "water surface"
+    BOTTOM = "bottom"
     FEED = "feed for the filter"
     RUN = "length of run"
 
 
-SUMMED_CAPS = (Cap.FISH, Cap.WEIGHT, Cap.SURFACE, Cap.FEED)
+SUMMED_CAPS = (Cap.FISH, Cap.WEIGHT, Cap.SURFACE, Cap.BOTTOM, Cap.FEED)
 
 
 Step = TypeVar("Step", RoomStep, FlowStep, FeedStep)
@@ -80,13 +81,17 @@ def shares_of_one(mm: float, vessel: Vessel, rules: RulePack) -> dict[Cap, tuple
         shares[Cap.FISH] = per_litre(step.fish_per_litre, 1.0)
     if step.grams_per_litre is not None:
         shares[Cap.WEIGHT] = per_litre(step.grams_per_litre, weight_g(mm, rules))
+
+    def per_cm2(level: Level, cm2: float) -> tuple[float, float]:
+        return level.comfort.value / cm2, level.limit.value / cm2
+
     surfaces = [step.surface_cm2] if vessel.filtered else [step.surface_cm2, step.unfiltered_surface_cm2]
     needed = [level for level in surfaces if level is not None]
     if needed:
-        shares[Cap.SURFACE] = (
-            max(level.comfort.value for level in needed) / vessel.surface_cm2,
-            max(level.limit.value for level in needed) / vessel.surface_cm2,
-        )
+        by_level = [per_cm2(level, vessel.surface_cm2) for level in needed]
+        shares[Cap.SURFACE] = max(c for c, _ in by_level), max(limit for _, limit in by_level)
+    if step.bottom_cm2 is not None:
+        shares[Cap.BOTTOM] = per_cm2(step.bottom_cm2, vessel.bottom_cm2)
     if vessel.feed_g_per_day is not None and mm > 0:
         share = feed_g_per_day(mm, rules) / vessel.feed_g_per_day
         shares[Cap.FEED] = (share, share)

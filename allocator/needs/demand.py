@@ -18,6 +18,7 @@ class Demand:
     litres_weight: Floats
     surface: Floats
     surface_unfiltered: Floats
+    bottom: Floats
     feed: Floats
     run: Floats
 
@@ -42,6 +43,7 @@ def demand_of(heads: Floats, mm: Floats, rules: RulePack, which: str) -> Demand:
         litres_weight=grams / per_step("grams_per_litre", np.inf),
         surface=surface,
         surface_unfiltered=np.maximum(surface, heads * per_step("unfiltered_surface_cm2", 0.0)),
+        bottom=heads * per_step("bottom_cm2", 0.0),
         feed=grams * percent / 100,
         run=np.where(heads > 0, per_step("run_cm", 0.0), 0.0),
     )
@@ -56,6 +58,7 @@ def shares_of(frame: Frame, demand: Demand, kind: VesselClass, full: int) -> Int
         demand.litres_fish / vessel.litres,
         demand.litres_weight / vessel.litres,
         surface / vessel.surface_cm2,
+        demand.bottom / vessel.bottom_cm2,
         feed,
     ]
     peaks = np.array([np.maximum.reduceat(row, frame.starts) for row in rows])

@@ -17,7 +17,7 @@ from allocator.frozen import Frozen
 from allocator.problems import Problems, nearest
 from allocator.reading.pack_units import UNITS, unit_of
 from allocator.reading.source import Loc, Source
-from allocator.rules import Evidence, Figure, FlowSetting, RulePack, StageRule
+from allocator.rules import CareStep, Evidence, Figure, FlowSetting, RulePack, StageRule, label_of
 
 SHARED_KEYS = ("evidence", "source", "unit")
 FILE_KEYS = ("based_on", "sources", "figures")
@@ -174,17 +174,16 @@ class PackReader:
         if not isinstance(data, list) or not data:
             self._fault(loc, f"{path} must be a list with at least one entry", found=_shown(data))
             return ()
-        stages = (
-            {stage.name: stage for stage in base if isinstance(stage, StageRule)}
-            if isinstance(base, tuple)
-            else {}
-        )
+        named = kind in (StageRule, CareStep)
+        below = base if named and isinstance(base, tuple) else ()
+        known = {label_of(part, number): part for number, part in enumerate(below, start=1)}
         parts = []
         for number, row in enumerate(data):
             name = row.get("name") if isinstance(row, Mapping) else None
-            label = str(name) if kind is StageRule and name is not None else str(number + 1)
-            known = stages.get(label) if kind is StageRule else None
-            parts.append(self._read_part(kind, row, (*loc, number), f"{path}.{label}", above, known))
+            label = str(name) if named and name is not None else str(number + 1)
+            parts.append(
+                self._read_part(kind, row, (*loc, number), f"{path}.{label}", above, known.get(label))
+            )
         return tuple(parts)
 
     def _read_word(self, kind: object, data: object, loc: Loc, path: str) -> object:

@@ -20,6 +20,22 @@ UNIT_IN_NAME = {
     "sale_mm": "mm",
     "sell_within_days": "days",
     "mop_out_days": "days",
+    "spawns_from_days": "days",
+    "eggs_a_day": "eggs a female a day",
+    "degree_days": "degree-days",
+    "base_c": "degrees C",
+    "from_c": "degrees C",
+    "until_c": "degrees C",
+    "bottom_cm2": "cm2 a fish",
+    "un_ionised_limit_mg_per_l": "mg N a litre",
+    "least_oxygen_mg_per_l": "mg a litre",
+    "from_collection_days": "days",
+    "until_days": "days",
+    "every_days": "days",
+    "minutes": "minutes",
+    "egg_picking_minutes_a_week": "minutes a week",
+    "feeding_minutes_a_day": "minutes a day",
+    "water_change_minutes_a_week": "minutes a week",
 }
 """Fields whose name says the unit; the file need not repeat it."""
 
@@ -33,6 +49,8 @@ UNIT_TO_SAY = {
     "weight_a": "g at 1 cm",
     "weight_b": "power of length",
     "slowed_to": "share of full pace",
+    "slowed_when_full": "share of full pace",
+    "feed_protein_share": "share",
     "length_ratio_warn": "longest to shortest",
     "length_ratio_limit": "longest to shortest",
 }

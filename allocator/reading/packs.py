@@ -9,7 +9,7 @@ from allocator.problems import Problems, display_path, nearest
 from allocator.reading.pack_lint import lint, note_faults
 from allocator.reading.pack_shape import PackReader
 from allocator.reading.source import load_yaml
-from allocator.rules import Evidence, Figure, RulePack, StageRule
+from allocator.rules import Evidence, Figure, RulePack, label_of
 
 PACK_ENDINGS = (".yaml", ".yml")
 
@@ -165,12 +165,9 @@ def _replaced(node: object, path: list[str], value: float, origin: str, source: 
         )
     first, rest = path[0], path[1:]
     if isinstance(node, tuple):
-        labels = [
-            part.name if isinstance(part, StageRule) else str(n) for n, part in enumerate(node, start=1)
-        ]
         return tuple(
-            _replaced(part, rest, value, origin, source) if label == first else part
-            for label, part in zip(labels, node, strict=True)
+            _replaced(part, rest, value, origin, source) if label_of(part, number) == first else part
+            for number, part in enumerate(node, start=1)
         )
     assert isinstance(node, Frozen)  # noqa: S101 - packs hold nothing else on the way to a figure
     return node.model_copy(update={first: _replaced(getattr(node, first), rest, value, origin, source)})
