@@ -20,7 +20,6 @@ from allocator.reports.answers import (
     sure_text,
     verdict_line,
 )
-from allocator.reports.cautions import filled_kg, weight_caution
 from allocator.reports.checked import check_text
 from allocator.reports.moves import moves_text
 from allocator.reports.rules import rules_json, rules_text
@@ -39,7 +38,7 @@ from allocator.reports.text import plan_text
 from allocator.reports.where import fullness, lots_by_vessel, where_text
 from allocator.reports.words import day_words, in_words, length_words, money, ranged, weight_words
 from allocator.result import Answer, FoundBy, LevelOutcome, Result, Shortage
-from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Shelf, Span
+from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Span
 from allocator.rules import Evidence, FlowSetting
 
 ODD_NAMES = (
@@ -571,7 +570,7 @@ def test_bars_stay_on_the_page_in_a_big_room() -> None:
     assert "each character stands for 5" in text
 
 
-# Checker, rules, cautions
+# Checker, rules
 
 
 def test_breaches_are_grouped_by_code() -> None:
@@ -600,26 +599,6 @@ def test_rules_print_every_figure_with_its_evidence() -> None:
     assert "made up for tests" in text
     assert len(rules_json([("line red", pack)])) == len(list(pack.figures()))
     assert "No figures of this kind" in rules_text([("line red", pack)], Evidence.PUBLISHED)
-
-
-def test_filled_weight() -> None:
-    # A litre of water weighs 1 kg: 30 litres and a tank of 5 kg are 35 kg, 77 lb (35 / 0.4536 = 77.2).
-    tanks = (ten("a", rack="R", shelf="1", empty_kg=5), ten("b", rack="R", shelf="2"))
-    assert filled_kg(tanks[0]) == pytest.approx(35)
-    text = flat(weight_caution(small_room(vessels=tanks)))
-    assert "rack R, shelf 1 1 35 kg (77 lb) " in text
-    assert "rack R, all of it 2 65 kg (143 lb), glass of 1 not counted" in text
-    assert "qualified person" in text
-    assert "the load you state:" not in text
-
-
-def test_a_shelf_is_compared_with_the_load_that_the_keeper_states() -> None:
-    # 30 litres and 5 kg of glass are 35 kg: 70 % of 50 kg; 30 kg of water are over a stated 20 kg.
-    tanks = (ten("a", rack="R", shelf="1", empty_kg=5), ten("b", rack="R", shelf="[2]"))
-    shelves = (Shelf(rack="R", name="1", rated_kg=50), Shelf(rack="R", name="[2]", rated_kg=20))
-    text = flat(weight_caution(small_room(vessels=tanks, shelves=shelves)))
-    assert "50 kg (110 lb): 70 % used" in text
-    assert "More than the load you state: rack R, shelf [2]." in text
 
 
 def test_no_page_says_safe_or_uses_words_of_the_search() -> None:

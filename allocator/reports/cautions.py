@@ -1,146 +1,203 @@
-"""Cautions, each for the place in the output where it matters. They give no doses and judge no floor."""
+"""Which cautions are printed: those whose situation is there, in this room, this plan and on these days."""
 
-from collections import defaultdict
+from collections import Counter
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
 
-from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, joined, listed, weight_words
-from allocator.room import Room, Vessel
-from allocator.units import Gallon, litres_and_gallons
-
-KG_PER_LITRE = 1.0
-"""Fresh water, rounded up: 0.997 kg at 25 C and 1.000 at 4 C (Tanaka et al. 2001; from memory)."""
-
-LIMITS_CAUTION = (
-    "Limits are for planning and are not targets: what a water test says comes before what the plan says."
-)
-
-WATER_CAUTION = (
-    "Water and mains: switch off and unplug heaters, pumps and lamps before hands or nets go in, let "
-    "every cord hang "
-    "in a loop below its socket so that drips fall off, run the rack behind a residual-current "
-    "device (GFCI or RCD), "
-    "and leave new circuits to a licensed electrician (common practice; your local code decides)."
-)
-
-AIR_CAUTION = (
-    "One tripped switch can stop the air for a whole rack: an alarm and an air pump on a battery "
-    "cover for it "
-    "(common practice)."
-)
-
-SELLING_CAUTION = (
-    "Selling and keeping: whether you may keep, breed, sell or send these fish differs from place to "
-    "place, and some "
-    "rules cover the young of listed species too. Ask your own authority; this is not legal advice. "
-    "Never release "
-    "fish, eggs, plants or tank water outdoors."
-)
-
-WELFARE_CAUTION = (
-    "Fish without a home: do not start what cannot be housed. Leave out a collection, or have a "
-    "taker agreed, before "
-    "the eggs are set up (common practice)."
-)
-
-_FLOOR_CAUTION = (
-    "This is an estimate and says nothing about whether a shelf or a floor will hold it. Compare "
-    "each shelf with the "
-    "evenly spread load that its maker states with all shelves full, keep heavy tanks low, fix racks "
-    "to the wall, and "
-    "have floor, joists and supports judged by a qualified person. Design figures for floors are for "
-    "a load spread "
-    "over a whole room, and a rack stands on a small part of it; your local building code decides."
-)
-
-COLUMNS = (
-    Column("place", least=12),
-    Column("vessels", right=True),
-    Column("weight, filled", least=16),
-    Column("load you state", least=16),
-)
+from allocator.husbandry.life import Life, lives
+from allocator.plan import Move, Plan, Stay
+from allocator.reports.caution_list import CAUTIONS, FRY_MM, SPECIES, Caution, Page, Situation
+from allocator.reports.tables import paragraph
+from allocator.reports.words import listed
+from allocator.room import CollectedBy, Room, Vessel
+from allocator.rules import FlowSetting
 
 
-def filled_kg(vessel: Vessel) -> float:
-    """Return the weight of a vessel filled to its water depth, with its empty weight where known."""
-    return vessel.litres * KG_PER_LITRE + (vessel.empty_kg or 0.0)
-
-
-def weight_caution(room: Room, gallon: Gallon | None = None) -> str:
-    """Return what each shelf and rack carries when its vessels are filled, and what that figure is worth.
+def cautions_for(
+    page: Page,
+    room: Room,
+    plan: Plan,
+    frm: date | None = None,
+    until: date | None = None,
+    *,
+    also: Collection[Situation] = (),
+) -> list[Caution]:
+    """Return the cautions that a page prints, in the order of the list.
 
     Parameters
     ----------
     room
-        With the vessels to be added, if there are any: they are listed on a line of their own.
+        With the vessels that the plan adds.
+    frm, until
+        The printed days: from one (included) until another (excluded). None leaves that end open.
+    also
+        Situations that the caller knows of and that room and plan do not show.
     """
-    if not room.vessels:
-        return ""
-    shelves: dict[tuple[str, str], list[Vessel]] = defaultdict(list)
-    for vessel in room.vessels:
-        shelves[vessel.rack or "", vessel.shelf or ""].append(vessel)
-    rated = {(shelf.rack, shelf.name): shelf.rated_kg for shelf in room.shelves}
-    rows, over = [], []
-    for rack in dict.fromkeys(rack for rack, _ in shelves):
-        of_rack = [(shelf, there) for (name, shelf), there in shelves.items() if name == rack]
-        for shelf, there in of_rack:
-            stated = rated.get((rack, shelf))
-            rows.append(_row(_place(rack, shelf), there, stated))
-            if stated is not None and _total_kg(there) > stated:
-                over.append(_place(rack, shelf))
-        if rack and len(of_rack) > 1:
-            rows.append(_row(f"rack {clean(rack)}, all of it", [v for _, there in of_rack for v in there]))
-    heaviest = max(room.vessels, key=filled_kg)
-    head = (
-        f"Weight of filled vessels. The heaviest is {clean(heaviest.name)}, "
-        f"{litres_and_gallons(heaviest.litres, gallon)}: {weight_words(filled_kg(heaviest))}."
+    days = _Days(room, plan, frm, until)
+    there: dict[Situation, bool] = dict.fromkeys(also, True)
+    found = []
+    for caution in CAUTIONS:
+        situation = caution.situation
+        if page not in caution.pages:
+            continue
+        if situation not in there:
+            there[situation] = situation in HOLDS and HOLDS[situation](days)
+        if there[situation]:
+            found.append(caution)
+    return found
+
+
+def cautions_text(
+    page: Page,
+    room: Room,
+    plan: Plan,
+    frm: date | None = None,
+    until: date | None = None,
+    *,
+    also: Collection[Situation] = (),
+) -> str:
+    """Return the cautions of a page under their heading, or nothing; see `cautions_for`."""
+    found = cautions_for(page, room, plan, frm, until, also=also)
+    points = [paragraph(words(caution, room), indent="  - ", hanging="    ") for caution in found]
+    return "\n".join(["Cautions", *points]) if points else ""
+
+
+def words(caution: Caution, room: Room) -> str:
+    """Return a caution as it is printed, with the species of the room where it names them."""
+    if SPECIES not in caution.text:
+        return caution.text
+    return caution.text.replace(SPECIES, listed(sorted({line.species for line in room.lines})))
+
+
+@dataclass(frozen=True)
+class _Days:
+    """A room and a plan on the printed days."""
+
+    room: Room
+    plan: Plan
+    frm: date | None
+    until: date | None
+
+    def hold(self, day: date) -> bool:
+        """Tell whether a day is printed."""
+        return (self.frm is None or self.frm <= day) and (self.until is None or day < self.until)
+
+    @cached_property
+    def lives(self) -> dict[str, Life]:
+        return lives(self.room)
+
+    @property
+    def stays(self) -> Iterator[Stay]:
+        """The stays of which at least one day is printed."""
+        for stay in self.plan.stays:
+            if (self.until is None or stay.from_ < self.until) and (
+                self.frm is None or self.frm < stay.until
+            ):
+                yield stay
+
+    @property
+    def moves(self) -> Iterator[Move]:
+        return (move for move in self.plan.moves if self.hold(move.on))
+
+    def first_day(self, stay: Stay) -> date:
+        """Return the first printed day of a stay."""
+        return stay.from_ if self.frm is None else max(stay.from_, self.frm)
+
+    def is_egg(self, brood: str, day: date) -> bool:
+        life = self.lives.get(brood)
+        return life is not None and life.is_egg(day)
+
+
+def _fish(days: _Days) -> bool:
+    def lives_there(start: date | None, end: date | None) -> bool:
+        late = start is not None and days.until is not None and start >= days.until
+        gone = end is not None and days.frm is not None and end <= days.frm
+        return not (late or gone)
+
+    groups = (group.lives_there for group in days.room.groups)
+    return any(True for _ in days.stays) or any(lives_there(span.start, span.end) for span in groups)
+
+
+def _moving(vessel: Vessel) -> bool:
+    """Tell whether a pump of some kind is at work: a filter, or water that can be made to move."""
+    return vessel.filtered or vessel.flow_highest > FlowSetting.STILL
+
+
+def _mains(days: _Days) -> bool:
+    return any(map(_moving, days.room.vessels))
+
+
+def _air(days: _Days) -> bool:
+    racks = Counter(vessel.rack for vessel in days.room.vessels if _moving(vessel))
+    return any(vessels > 1 for vessels in racks.values())
+
+
+def _eggs(days: _Days) -> bool:
+    return any(days.is_egg(stay.brood, days.first_day(stay)) for stay in days.stays)
+
+
+def _picked(days: _Days) -> bool:
+    broods = (days.room.brood_named.get(move.brood) for move in days.moves if move.from_ is None)
+    return any(brood is not None and brood.by is CollectedBy.PICKING for brood in broods)
+
+
+def _fry(days: _Days) -> bool:
+    moved = ((days.lives.get(move.brood), move.on) for move in days.moves)
+    return any(
+        life is not None and not life.is_egg(day) and life.length_mm(day) < FRY_MM for life, day in moved
     )
-    unknown = sum(vessel.empty_kg is None for vessel in room.vessels)
-    counted = (
-        "Counted: water at 1 kg a litre up to the water depth, and the empty vessels where the room "
-        "file says what they weigh."
-    )
-    if unknown:
-        counted += f" For {count_of(unknown, 'vessel')} it does not, so there the glass comes on top."
-    counted += " Gravel, stands, filters and covers always come on top."
-    if over:
-        head += f" More than the load you state: {joined(over)}."
-    return "\n".join([paragraph(head), _table(rows), paragraph(counted), paragraph(_FLOOR_CAUTION)])
 
 
-def _place(rack: str, shelf: str) -> str:
-    names = [f"rack {clean(rack)}"] if rack else []
-    names += [f"shelf {clean(shelf)}"] if shelf else []
-    return ", ".join(names) or "not placed in a rack"
+def _lines(days: _Days) -> bool:
+    broods = {move.brood for move in days.moves}
+    return len({brood.line for brood in days.room.broods if brood.name in broods}) > 1
 
 
-def _table(rows: list[tuple[str, ...]]) -> str:
-    columns = COLUMNS if any(row[-1] for row in rows) else COLUMNS[:-1]
-    return table(columns, [row[: len(columns)] for row in rows], indent="  ")
+def _spawn(days: _Days) -> bool:
+    return any(brood.planned and days.hold(brood.collected) for brood in days.room.broods)
 
 
-def _total_kg(vessels: list[Vessel]) -> float:
-    return sum(map(filled_kg, vessels))
+def _homeless(days: _Days) -> bool:
+    return bool(days.plan.homeless)
 
 
-def _row(place: str, vessels: list[Vessel], stated: float | None = None) -> tuple[str, ...]:
-    bare = sum(vessel.empty_kg is None for vessel in vessels)
-    words = weight_words(_total_kg(vessels))
-    if bare == len(vessels):
-        words += ", water only"
-    elif bare:
-        words += f", glass of {bare} not counted"
-    load = ""
-    if stated is not None:
-        load = f"{weight_words(stated)}: {_total_kg(vessels) / stated * 100:.0f} % used"
-    return place, str(len(vessels)), words, load
+def _sold(days: _Days) -> bool:
+    return any(move.to is None for move in days.moves)
 
 
-def plan_cautions(room: Room, *, sells: bool, homeless: bool) -> list[str]:
-    """Return the cautions for a plan, each a paragraph without its wrapping."""
-    cautions = [LIMITS_CAUTION, WATER_CAUTION, AIR_CAUTION]
-    if homeless:
-        cautions.append(WELFARE_CAUTION)
-    if sells:
-        species = listed(sorted({line.species for line in room.lines}))
-        cautions.append(f"{SELLING_CAUTION} In this room: {species}.")
-    return cautions
+def _lifting(days: _Days) -> bool:
+    changes = [added.from_ for added in days.plan.added]
+    for vessel in days.room.vessels:
+        # What the planner adds is free from today on, and is counted above by the day it is needed.
+        start = vessel.available.start
+        changes += [start] if start is not None and start > days.room.today else []
+        changes += [] if vessel.available.end is None else [vessel.available.end]
+    return any(map(days.hold, changes))
+
+
+def _shelves(days: _Days) -> bool:
+    return any(vessel.rack or vessel.shelf for vessel in days.room.vessels)
+
+
+def _vessels(days: _Days) -> bool:
+    return bool(days.room.vessels)
+
+
+HOLDS: dict[Situation, Callable[[_Days], bool]] = {
+    Situation.FISH: _fish,
+    Situation.MAINS: _mains,
+    Situation.AIR: _air,
+    Situation.EGGS: _eggs,
+    Situation.PICKED: _picked,
+    Situation.FRY: _fry,
+    Situation.LINES: _lines,
+    Situation.SPAWN: _spawn,
+    Situation.HOMELESS: _homeless,
+    Situation.SOLD: _sold,
+    Situation.LIFTING: _lifting,
+    Situation.SHELVES: _shelves,
+    Situation.VESSELS: _vessels,
+}
+"""How each situation is recognised. One that is not listed holds only where the caller says so."""

@@ -8,7 +8,8 @@ from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
 from allocator.plan import Move, Plan, Stay
-from allocator.reports.cautions import SELLING_CAUTION, WATER_CAUTION
+from allocator.reports.caution_list import Page
+from allocator.reports.cautions import cautions_text
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
 from allocator.room import CollectedBy, PinKind, Room
@@ -47,10 +48,8 @@ def moves_text(room: Room, plan: Plan, frm: date | None = None, until: date | No
         'Flow: "set gentle" means turn it to gentle on that day; "gentle" alone means it runs so already. '
         "Lengths are what the plan expects: measure a few fish first, and wait if they are behind."
     )
-    notes = [note, WATER_CAUTION]
-    if any(move.to is None and _within(move.on, frm, until) for move in plan.moves):
-        notes.append(SELLING_CAUTION)
-    return "\n\n".join([title, body, *map(paragraph, notes)])
+    parts = [title, body, paragraph(note), cautions_text(Page.MOVES, room, plan, frm, until)]
+    return "\n\n".join(part for part in parts if part)
 
 
 def work_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:

@@ -5,8 +5,10 @@ from math import ceil
 
 from allocator.plan import Plan, Verdict
 from allocator.reports.answers import addition_text, as_it_is_text, homeless_table, sure_text, verdict_line
-from allocator.reports.cautions import weight_caution
+from allocator.reports.caution_list import Page, Situation
+from allocator.reports.cautions import cautions_text
 from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.weights import weights_text
 from allocator.reports.words import WEEK, count_of, day_words, week_start
 from allocator.result import Result
 from allocator.room import Room, Vessel, new_vessel_name
@@ -22,7 +24,8 @@ def tanks_text(result: Result, gallon: Gallon | None = None) -> str:
     if result.best.plan.verdict is not Verdict.FITS:
         answers = [as_it_is_text(result), addition_text(result)]
     verdict = verdict_line(result.room, result.best.plan, result.remarks)
-    return f"{_page(result.room, result.best.plan, verdict, answers, gallon)}\n\n{sure_text(result)}"
+    page = _page(result.room, result.best.plan, verdict, answers, gallon, as_it_is=result.as_it_is.plan)
+    return f"{page}\n\n{sure_text(result)}"
 
 
 def tanks_of_plan_text(
@@ -40,10 +43,12 @@ def tanks_of_plan_text(
     answers = [homeless_table(plan)] if plan.homeless else []
     if as_it_is is not None and as_it_is.homeless:
         answers.append(f"With what you have\n{homeless_table(as_it_is)}")
-    return _page(room, plan, verdict_line(room, plan), answers, gallon)
+    return _page(room, plan, verdict_line(room, plan), answers, gallon, as_it_is=as_it_is)
 
 
-def _page(room: Room, plan: Plan, verdict: str, answers: list[str], gallon: Gallon | None) -> str:
+def _page(
+    room: Room, plan: Plan, verdict: str, answers: list[str], gallon: Gallon | None, *, as_it_is: Plan | None
+) -> str:
     parts = [f"Tanks in use, week by week: {clean(room.name)}", verdict, *answers]
     parts += [_kind_text(room, plan, kind) for kind in declared(room)]
     parts.append(
@@ -53,8 +58,8 @@ def _page(room: Room, plan: Plan, verdict: str, answers: list[str], gallon: Gall
             "yet. Tanks of breeding groups count as in use."
         )
     )
-    if plan.added:
-        parts.append(weight_caution(room, gallon))
+    lost = [Situation.HOMELESS] if as_it_is is not None and as_it_is.homeless else []
+    parts += [weights_text(room, gallon), cautions_text(Page.TANKS, room, plan, also=lost)]
     return "\n\n".join(part for part in parts if part)
 
 

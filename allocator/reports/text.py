@@ -6,10 +6,12 @@ from datetime import date, timedelta
 
 from allocator.plan import Move, Plan, Verdict
 from allocator.reports.answers import addition_text, as_it_is_text, sure_text, verdict_line
-from allocator.reports.cautions import plan_cautions, weight_caution
+from allocator.reports.caution_list import Page, Situation
+from allocator.reports.cautions import cautions_text
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import declared, new_names, use_at_a_glance
+from allocator.reports.weights import weights_text
 from allocator.reports.where import LotThere, groups_in, lots_by_vessel
 from allocator.reports.words import WEEK, count_of, day_words, listed, month_words, ranged
 from allocator.result import Result
@@ -45,10 +47,9 @@ def plan_text(
     parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
     parts += [use_at_a_glance(room, plan), _sales(room, plan)]
     parts.append(sure_text(result))
-    sells = any(move.to is None for move in plan.moves)
-    lost = bool(plan.homeless or result.as_it_is.plan.homeless)
-    parts.append("\n".join(["Cautions", *map(_bullet, plan_cautions(room, sells=sells, homeless=lost))]))
-    parts.append(weight_caution(room, gallon))
+    parts.append(weights_text(room, gallon))
+    lost = [Situation.HOMELESS] if result.as_it_is.plan.homeless else []
+    parts.append(cautions_text(Page.PLAN, room, plan, also=lost))
     return "\n\n".join(part for part in parts if part)
 
 

@@ -1,12 +1,13 @@
 """Who lives where on one day: every vessel with its fish, how full it is and what fills it first."""
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stocking import SUMMED_CAPS, Cap, shares_of_one
 from allocator.plan import Plan, Stay
-from allocator.reports.cautions import LIMITS_CAUTION
+from allocator.reports.caution_list import Page
+from allocator.reports.cautions import cautions_text
 from allocator.reports.moves import age_words, flow_on
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, length_words, listed, ranged
@@ -84,13 +85,9 @@ def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) 
     if lost:
         names = listed(f"{h.brood} ({count_of(h.fish, 'fish', 'fish')})" for h in lost)
         parts.append(paragraph(f"Without a home on this day: {names}.", hanging="  "))
-    parts.append(
-        paragraph(
-            "Fish and lengths are what the plan expects of fish with room to grow. Full means at the "
-            f"planning limit. {LIMITS_CAUTION}"
-        )
-    )
-    return "\n\n".join(parts)
+    note = "Fish and lengths are what the plan expects of fish with room to grow. Full means at the planning limit."
+    parts += [paragraph(note), cautions_text(Page.WHERE, room, plan, day, day + timedelta(days=1))]
+    return "\n\n".join(part for part in parts if part)
 
 
 def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], gallon: Gallon | None) -> str:
