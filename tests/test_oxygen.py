@@ -71,6 +71,17 @@ def test_saturation_follows_the_pressure_of_dry_air(degrees, vapour_kpa, atm):
     assert saturation_mg_per_l(degrees, atm) == pytest.approx(ideal, rel=1e-3 * abs(1 - atm))
 
 
+@pytest.mark.parametrize(("degrees", "virial_cm3", "molar_cm3"), [(0, -22, 22414), (25, -16, 24465)])
+def test_saturation_knows_that_oxygen_is_no_ideal_gas(degrees, virial_cm3, molar_cm3):
+    # From memory: second virial coefficient of oxygen, and the volume of a mole of gas at 1 atm; their ratio is how
+    # far oxygen departs for each atm. Good to 1 cm3, so 2.5e-5 at half an atm, and the vapour table as much again.
+    vapour = VAPOUR_KPA[degrees] / KPA_PER_ATM
+    ideal = saturation_mg_per_l(degrees) * (0.5 - vapour) / (1 - vapour)
+    departs = -virial_cm3 / molar_cm3
+    expected = ideal * (1 - 0.5 * departs) / (1 - departs)
+    assert saturation_mg_per_l(degrees, 0.5) == pytest.approx(expected, rel=5e-5)
+
+
 @given(COLD_TO_WARM, COLD_TO_WARM, st.floats(0.5, 1.1), st.floats(0.5, 1.1))
 def test_warm_water_and_thin_air_hold_less(a, b, c, d):
     cold, warm = sorted((a, b))
