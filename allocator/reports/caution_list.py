@@ -88,8 +88,8 @@ CAUTIONS = (
         situation=Situation.MAINS,
         pages=(Page.PLAN, Page.MOVES),
         text="Water and mains: unplug heaters, pumps and lamps before hands or nets go in, hang every cord in "
-        "a loop below its socket, use a residual-current device (GFCI or RCD); your local code and a licensed "
-        "electrician decide.",
+        "a loop below its socket, use a residual-current device (GFCI or RCD); new circuits: by a "
+        "licensed electrician, to your local code.",
         evidence=Evidence.COMMON,
         source="Keepers' pages on mains and water agree (several read); the text of no code was read. The room "
         "file does not tell of heaters and lamps: with neither filter nor moving water this is not printed, "
