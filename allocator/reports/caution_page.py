@@ -35,7 +35,8 @@ WEIGHTS = """\
 
 - water: inside length x width x water depth, at 1 kg a litre. Fresh water weighs a little less, 0.997 kg a
   litre at 25 C (Tanaka et al. 2001, Metrologia 38:301-309; the formula from memory, checked against a printed
-  table), so the sum errs upwards by half a percent at most between 4 and 30 C. Salt water weighs more. Water that stands higher than the depth you gave weighs more too.
+  table), so the sum errs upwards by half a percent at most between 4 and 30 C.
+  Salt water weighs more. Water that stands higher than the depth you gave weighs more too.
 - the empty vessel: `empty_weight_kg` from the room file. Where it is missing, only the water is counted, the
   table says so, and the share used is "at least" so much.
 - all vessels of the shelf, filled at the same time, also those that come later or go.
