@@ -13,7 +13,7 @@ from allocator.problems import InputError, Problems
 from allocator.reading import read_room, room_schema, starter_text
 from allocator.reading.schema_file import schema_text
 from allocator.reading.source import load_yaml
-from allocator.room import CollectedBy, PinKind, Shelf, Span
+from allocator.room import CollectedBy, Conditions, PinKind, Shelf, Span
 from allocator.rules import Evidence, FlowSetting, VesselKind
 
 HERE = Path(__file__).parent
@@ -329,3 +329,36 @@ def test_a_new_vessel_is_as_most_of_its_copies_are(tmp_path: Path) -> None:
     room = read_room(write(tmp_path, text)).room
     assert [v.depth_mm for v in room.vessels if v.declared_as == "ten"] == [150, 270, 270]
     assert room.with_added({"ten": 1}).vessels[-1].depth_mm == 270
+
+
+class TestConditions:
+    room = read_room(EVERYTHING).room
+
+    def test_a_vessel_has_those_of_the_room(self):
+        assert self.room.conditions == Conditions(
+            temperature_c=25.5, ph=7.4, change_share=0.25, change_days=7
+        )
+        assert self.room.vessel_named["long 1"].conditions == self.room.conditions
+
+    def test_what_a_vessel_says_goes_before_the_room_key_by_key(self):
+        of_all = self.room.vessel_named["[R4] 1"].conditions
+        assert (of_all.temperature_c, of_all.ph, of_all.change_days) == (25.5, 7.6, 7)
+
+    def test_what_is_said_of_one_copy_goes_before_its_vessel(self):
+        one = self.room.vessel_named["[R4] 5"].conditions
+        assert (one.temperature_c, one.ph, one.change_share, one.change_days) == (24, 7.6, 0.25, 3)
+
+    def test_nothing_is_made_up(self):
+        assert read_room(TINY).room.conditions == Conditions()
+
+    def test_a_new_filter_has_its_first_day(self):
+        assert self.room.vessel_named["[R4] 5"].filter_since == date(2026, 12, 12)
+        assert self.room.vessel_named["[R4] 1"].filter_since is None
+
+    def test_laying_and_parents(self):
+        assert self.room.brood_named["K1"].laid_over_days == 2
+        assert self.room.brood_named["K1"].parents == "kutubu trio"
+        planned = self.room.brood_named["🐟 pair 2027-01-16"]
+        assert (planned.laid_over_days, planned.parents) == (3, "🐟 pair")
+        assert self.room.brood_named["K 2027-01-16"].laid_over_days == 1
+        assert self.room.brood_named["1.10"].parents is None

@@ -218,9 +218,26 @@ def test_two_broods_in_a_stage_that_must_be_alone_are_told(tmp_path):
             '{vessel: "[R4] 2", fish: 11}',
             f"brood {LABEL!r}: lives_in leaves fish out (23 of 25 counted on 2027-01-02)",
         ),
+        (
+            "laid_over_days: 2 ",
+            "laid_over_days: 7 ",
+            "brood 'K1': the first may hatch before they are collected "
+            "(laid over 7 days, hatch from 4.4 days on)",
+        ),
+        (
+            "laid_over_days: 3",
+            "laid_over_days: 6",
+            "breeding group '🐟 pair': the first may hatch before they are collected "
+            "(laid over 6 days, hatch from 4.4 days on)",
+        ),
     ],
-    ids=["group-in-grow-out", "more-than-before", "fish-left-out"],
+    ids=["group-in-grow-out", "more-than-before", "fish-left-out", "laid-for-long", "laid-for-long-planned"],
 )
 def test_what_is_odd_in_the_file_is_told(tmp_path, old, new, told):
     reading = read_room(everything_with(tmp_path, old, new))
     assert [f"{w.what} ({w.found})" for w in reading.warnings] == [told]
+
+
+def test_eggs_that_cannot_hatch_before_they_are_collected_are_no_matter(tmp_path):
+    """At 25.5 degrees C the first hatch after 112 / 25.5 = 4.4 days: 5 days, the first 4 days old, are fine."""
+    assert read_room(everything_with(tmp_path, "laid_over_days: 3", "laid_over_days: 5")).warnings == []

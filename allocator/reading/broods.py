@@ -4,8 +4,9 @@ from datetime import date, timedelta
 
 from allocator.husbandry.growth import curve
 from allocator.reading.gather import Parts, Placed
+from allocator.reading.laying import check_laid_over, check_parents
 from allocator.reading.shape import RawBrood, RawCount
-from allocator.room import Brood, Count, Home, Line, Vessel
+from allocator.room import BreedingGroup, Brood, Count, Home, Line, Vessel
 from allocator.rules import GrowthPace
 
 OLDEST = timedelta(days=5 * 366)
@@ -17,7 +18,11 @@ LONGEST_OF_CURVE = 1.5
 
 
 def broods_of(
-    parts: Parts, today: date, lines: dict[str, Line], vessels: dict[str, Vessel]
+    parts: Parts,
+    today: date,
+    lines: dict[str, Line],
+    vessels: dict[str, Vessel],
+    groups: tuple[BreedingGroup, ...],
 ) -> dict[str, tuple[Placed[RawBrood], Brood]]:
     """Return the broods that the file lists, by name, each with its place in the file."""
     broods: dict[str, tuple[Placed[RawBrood], Brood]] = {}
@@ -28,6 +33,8 @@ def broods_of(
             continue
         if parts.knows(part, "lines", raw.line, lines, "line"):
             _check_counts(part, parts, today, lines[raw.line])
+            check_laid_over(part, parts, raw.laid_over_days, lines[raw.line].rules, "laid_over_days")
+        check_parents(part, parts, lines.get(raw.line), groups, vessels)
         _check_homes(part, parts, vessels)
         _check_days(part, parts, today)
         broods[raw.name] = (
@@ -42,6 +49,8 @@ def broods_of(
                 in_home_since=raw.since,
                 counts=tuple(Count(on=count.on, fish=count.fish, mm=count.mm) for count in raw.counted),
                 planned=not raw.lives_in,
+                laid_over_days=raw.laid_over_days,
+                parents=raw.parents,
             ),
         )
     return broods
@@ -123,7 +132,8 @@ def _check_length(
     if count.mm > longest:
         what = f"longer than fish of these rules ({rules.name}) grow"
         parts.add(part, what, *path, "mm", found=f"got {count.mm:g} mm", hint="check the unit: mm")
-    first = raw.collected + timedelta(days=int(rules.incubation_days.low.value))
+    laid = raw.collected - timedelta(days=raw.laid_over_days - 1)
+    first = laid + timedelta(days=int(rules.incubation_days.low.value))
     if raw.collected <= count.on < first:
         found = f"measured {count.on}, hatch from {first}"
         parts.add(part, "measured before any can have hatched", *path, "mm", found=found)

@@ -20,6 +20,7 @@ from allocator.reading.shape import (
     Raw,
     RawAddable,
     RawBrood,
+    RawConditions,
     RawGroup,
     RawKeeper,
     RawLine,
@@ -67,6 +68,7 @@ class Parts:
     today: date | None = None
     today_is_faulty: bool = False
     keeper: RawKeeper | None = None
+    conditions: RawConditions = field(default_factory=RawConditions)
     sections: dict[str, list[Placed[Raw]]] = field(default_factory=dict)
     faulty: dict[str, set[str]] = field(default_factory=dict)
 
@@ -137,6 +139,7 @@ def _head(parts: Parts) -> None:
         kept = {key: value for key, value in data.items() if key not in bad and key in RoomFile.model_fields}
         head = RoomFile.model_validate(stand_ins | kept)
     parts.fish_room, parts.today, parts.keeper = head.fish_room, head.today, head.keeper
+    parts.conditions = head.conditions
     if head.gallon is not None:
         parts.gallon = "us" if head.gallon.value == "us" else "imperial"
 

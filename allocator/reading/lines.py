@@ -2,13 +2,14 @@
 
 from pathlib import Path
 
+from allocator.husbandry.hatching import incubation_at
 from allocator.problems import nearest
 from allocator.reading.gather import Parts, Placed
 from allocator.reading.pack_lint import lint, note_faults
 from allocator.reading.packs import change_figure, load_pack
 from allocator.reading.shape import RawLine
 from allocator.room import Line
-from allocator.rules import RulePack
+from allocator.rules import Band, DegreeDays, Evidence, Figure, RulePack
 
 
 def lines_of(parts: Parts, path: Path) -> tuple[tuple[Line, ...], tuple[RulePack, ...]]:
@@ -32,7 +33,7 @@ def lines_of(parts: Parts, path: Path) -> tuple[tuple[Line, ...], tuple[RulePack
         if pack is None:
             parts.faulty.setdefault("lines", set()).add(raw.name)
             continue
-        rules = _changed(pack, part, parts, path.name)
+        rules = _at_room_temperature(_changed(pack, part, parts, path.name), part, parts, path.name)
         lines[raw.name] = Line(
             name=raw.name, species=raw.species, rules=rules, may_share=tuple(raw.may_share_with)
         )
@@ -71,3 +72,36 @@ def _changed(pack: RulePack, part: Placed[RawLine], parts: Parts, origin: str) -
     if where:
         note_faults(lint(changed), parts.problems, where, parts.source.line(part.loc))
     return changed
+
+
+def _at_room_temperature(rules: RulePack, part: Placed[RawLine], parts: Parts, origin: str) -> RulePack:
+    """Return the rules with the days to hatch worked out for the temperature of the room, where it is said.
+
+    A keeper's own days stay, and so do those of an own pack that says nothing of warmth: the degree-days of
+    the pack that it is based on are of other eggs.
+    """
+    celsius, sums = parts.conditions.temperature_c, rules.degree_days
+    if celsius is None or sums is None:
+        return rules
+    days = _figures(rules.incubation_days)
+    own = any(figure.evidence is Evidence.KEEPER for figure in days)
+    of_others = rules.origin in {figure.origin for figure in days} - {
+        figure.origin for figure in _figures(sums)
+    }
+    if own or of_others:
+        return rules
+    band = incubation_at(celsius, rules, origin)
+    if band is None:
+        what = (
+            "the days to hatch stay as in the rules: their degree-days hold from "
+            f"{sums.from_c.value:g} to {sums.until_c.value:g} degrees C only"
+        )
+        found = f"the room has {celsius:g} degrees C"
+        hint = "put your own days under change: incubation_days.expected, and .low and .high"
+        parts.add(part, what, found=found, hint=hint, warn=True)
+        return rules
+    return rules.model_copy(update={"incubation_days": band})
+
+
+def _figures(part: Band | DegreeDays) -> tuple[Figure, Figure, Figure]:
+    return part.low, part.expected, part.high

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from allocator.reading.gather import Parts, Placed
+from allocator.reading.laying import begins_with_parents, check_guarding_vessel, check_laid_over
 from allocator.reading.shape import RawCollect, RawGroup
 from allocator.room import BreedingGroup, Brood, Keeper, Line, Span, Vessel
 from allocator.rules import VesselKind
@@ -37,13 +38,25 @@ def groups_of(parts: Parts, lines: dict[str, Line], vessels: dict[str, Vessel]) 
             vessel=raw.lives_in,
             lives_there=Span(start=raw.from_, end=raw.until),
         )
-        _check_home(part, group, list(groups.values()), vessels[raw.lives_in], parts)
+        rules = lines[raw.line].rules
+        guarded = begins_with_parents(rules) and bool(raw.collect)
+        if guarded:
+            check_guarding_vessel(part, parts, vessels[raw.lives_in], "lives_in")
+        _check_home(part, group, list(groups.values()), vessels[raw.lives_in], parts, told=guarded)
+        for number, collect in enumerate(raw.collect):
+            check_laid_over(part, parts, collect.laid_over_days, rules, "collect", number, "laid_over_days")
         groups[raw.name] = group
     return tuple(groups.values())
 
 
 def _check_home(
-    part: Placed[RawGroup], group: BreedingGroup, others: list[BreedingGroup], vessel: Vessel, parts: Parts
+    part: Placed[RawGroup],
+    group: BreedingGroup,
+    others: list[BreedingGroup],
+    vessel: Vessel,
+    parts: Parts,
+    *,
+    told: bool,
 ) -> None:
     for other in others:
         if other.vessel == group.vessel and overlap(other.lives_there, group.lives_there):
@@ -51,7 +64,7 @@ def _check_home(
             parts.add(
                 part, what, "lives_in", hint="give each group a vessel of its own, or days that do not meet"
             )
-    if VesselKind.BREEDING not in vessel.kinds:
+    if VesselKind.BREEDING not in vessel.kinds and not told:
         kinds = ", ".join(kind.value for kind in vessel.kinds)
         hint = f"add `also_for: [breeding]` to {vessel.declared_as!r} if that is meant"
         parts.add(part, f"{vessel.name!r} is not for breeding", "lives_in", found=kinds, hint=hint, warn=True)
@@ -92,6 +105,8 @@ def planned_of(
                             by=collect.by,
                             eggs=collect.eggs,
                             planned=True,
+                            laid_over_days=collect.laid_over_days,
+                            parents=part.raw.name,
                         ),
                     )
 

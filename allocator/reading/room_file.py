@@ -13,7 +13,7 @@ from allocator.reading.odd import oddities
 from allocator.reading.planned import groups_of, planned_of
 from allocator.reading.shape import RawBrood, RawKeeper
 from allocator.reading.source import load_yaml
-from allocator.reading.vessels import shelves_of, vessels_of
+from allocator.reading.vessels import conditions_of, shelves_of, vessels_of
 from allocator.reading.wishes import could_add_of, kept_pins, wishes_of
 from allocator.room import Brood, Keeper, Line, Room, Span
 from allocator.rules import RulePack
@@ -77,7 +77,7 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
     vessel_named = {vessel.name: vessel for vessel in vessels}
     line_named = {line.name: line for line in lines}
     groups = groups_of(parts, line_named, vessel_named)
-    in_being = broods_of(parts, today, line_named, vessel_named)
+    in_being = broods_of(parts, today, line_named, vessel_named, groups)
     left_out: dict[str, str] = {}
     broods = _all_broods(parts, in_being, keeper, today, left_out)
     could_add = could_add_of(parts, vessels)
@@ -95,6 +95,7 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
         could_add=could_add,
         notes=tuple(f"brood {name!r} is left out: {why}" for name, why in left_out.items()),
         shelves=shelves,
+        conditions=conditions_of(parts.conditions),
     )
     for name, what, found, hint in oddities(room):
         parts.add(in_being[name][0], what, found=found, hint=hint, warn=True)

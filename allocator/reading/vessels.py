@@ -4,8 +4,16 @@ from collections.abc import Iterator
 
 from allocator.problems import nearest
 from allocator.reading.gather import Parts, Placed
-from allocator.reading.shape import FilterKind, RawExcept, RawPlace, RawRack, RawSpan, RawVessel
-from allocator.room import Shelf, Span, Vessel
+from allocator.reading.shape import (
+    FilterKind,
+    RawConditions,
+    RawExcept,
+    RawPlace,
+    RawRack,
+    RawSpan,
+    RawVessel,
+)
+from allocator.room import Conditions, Shelf, Span, Vessel
 from allocator.units import NotReadError, cm_and_inches, read_litres
 
 # Bounds that no vessel of a fish room leaves (judgement): they catch a wrong unit or a slipped decimal point.
@@ -65,6 +73,22 @@ def span_of(raw: RawSpan | None, part: Placed[RawVessel], parts: Parts, *path: s
     return Span(start=raw.from_, end=raw.until)
 
 
+def conditions_of(*said: RawConditions | None) -> Conditions:
+    """Return conditions key by key: from whoever says it first, the nearest first."""
+
+    def first(key: str) -> float | None:
+        found = (getattr(raw, key) for raw in said if raw is not None)
+        return next((value for value in found if value is not None), None)
+
+    percent, days = first("water_change_percent"), first("water_change_days")
+    return Conditions(
+        temperature_c=first("temperature_c"),
+        ph=first("ph"),
+        change_share=None if percent is None else percent / 100,
+        change_days=None if days is None else int(days),
+    )
+
+
 def _copies(part: Placed[RawVessel], parts: Parts) -> Iterator[Vessel]:
     raw = part.raw
     changed = _exceptions(part, parts)
@@ -82,6 +106,7 @@ def _copies(part: Placed[RawVessel], parts: Parts) -> Iterator[Vessel]:
         snail_free = (
             other.snail_free if other is not None and other.snail_free is not None else raw.snail_free
         )
+        own = other.conditions if other is not None else None
         if other is not None and other.available is not None:
             available = span_of(other.available, part, parts, "except", place, "available")
         else:
@@ -97,6 +122,8 @@ def _copies(part: Placed[RawVessel], parts: Parts) -> Iterator[Vessel]:
             flow_highest=flow[1],
             filtered=filter_.kind is not FilterKind.NONE,
             feed_g_per_day=filter_.feed_g_per_day,
+            filter_since=filter_.since,
+            conditions=conditions_of(own, raw.conditions, parts.conditions),
             snail_free=snail_free,
             available=available,
             rack=where.rack if where else None,
@@ -110,6 +137,8 @@ def _exceptions(part: Placed[RawVessel], parts: Parts) -> dict[int, tuple[int, R
     span_of(raw.available, part, parts, "available")
     if raw.filter.kind is FilterKind.NONE and raw.filter.feed_g_per_day is not None:
         parts.add(part, "no filter takes any feed", "filter", hint="leave feed_g_per_day out")
+    if raw.filter.kind is FilterKind.NONE and raw.filter.since is not None:
+        parts.add(part, "there is no filter that could be new", "filter", hint="leave since out")
     changed: dict[int, tuple[int, RawExcept]] = {}
     for place, other in enumerate(raw.except_):
         if other.copy_ > raw.copies:
