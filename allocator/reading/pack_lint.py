@@ -17,6 +17,7 @@ from allocator.rules import (
     Level,
     RulePack,
     StageRule,
+    VesselKind,
 )
 
 YEAR = re.compile(r"\b(?:1[89]|20)\d\d\b")
@@ -205,8 +206,14 @@ def _stage(stage: StageRule, pack: RulePack) -> Iterator[Fault]:
         days = window_days(stage, pack, pace)
         if days <= 0:
             yield Fault(path, f"leaves no day to move in on the {pace.value} curve", "widen the window")
-        elif days < WEEK:
+        elif days < WEEK and not _on_wetting(stage, pack):
             yield Fault(path, f"leaves only {days:.1f} days to move in on the {pace.value} curve", mild=True)
+
+
+def _on_wetting(stage: StageRule, pack: RulePack) -> bool:
+    """Tell whether a stage comes after an egg store: the keeper chooses its day and needs no week for it."""
+    before = pack.stages[pack.stages.index(stage) - 1]
+    return before.kinds == (VesselKind.EGG_STORE,)
 
 
 def window_days(stage: StageRule, pack: RulePack, pace: GrowthPace) -> float:
