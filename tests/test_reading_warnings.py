@@ -221,14 +221,18 @@ def test_two_broods_in_a_stage_that_must_be_alone_are_told(tmp_path):
         (
             "laid_over_days: 2 ",
             "laid_over_days: 7 ",
-            "brood 'K1': the first may hatch before they are collected "
-            "(laid over 7 days, hatch from 4.4 days on)",
+            (
+                "brood 'K1': the first may hatch before they are collected "
+                "(laid over 7 days, hatch from 4.4 days on)"
+            ),
         ),
         (
             "laid_over_days: 3",
             "laid_over_days: 6",
-            "breeding group '🐟 pair': the first may hatch before they are collected "
-            "(laid over 6 days, hatch from 4.4 days on)",
+            (
+                "breeding group '🐟 pair': the first may hatch before they are collected "
+                "(laid over 6 days, hatch from 4.4 days on)"
+            ),
         ),
     ],
     ids=["group-in-grow-out", "more-than-before", "fish-left-out", "laid-for-long", "laid-for-long-planned"],
