@@ -3,7 +3,7 @@
 A vessel that is in use is counted once, however many broods are in it: one bottle of brine shrimp feeds them all.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -36,9 +36,10 @@ class Work(StrEnum):
 
 @dataclass(frozen=True)
 class WeekOfWork:
-    """The minutes of one week: from `monday` on, or from the first day that is counted."""
+    """The minutes of one week, of which so many days are counted."""
 
     monday: date
+    days: int
     minutes: dict[Work, float] = field(default_factory=dict)
 
     @property
@@ -65,18 +66,20 @@ def work_by_week(
     end = max((stay.until for stay in plan.stays), default=frm + WEEK)
     until = max(end, frm + DAY) if until is None else until
     counted = _Counted(room, plan, frm, until)
-    totals: dict[date, dict[Work, float]] = {}
-    for number in range((until - frm).days):
-        day = frm + timedelta(days=number)
-        totals.setdefault(day - timedelta(days=day.weekday()), dict.fromkeys(Work, 0.0))
+    days = Counter(_monday(frm + timedelta(days=number)) for number in range((until - frm).days))
+    totals = {monday: dict.fromkeys(Work, 0.0) for monday in days}
     for kind, day, minutes in counted.all():
-        totals[day - timedelta(days=day.weekday())][kind] += minutes
-    return [WeekOfWork(monday, minutes) for monday, minutes in totals.items()]
+        totals[_monday(day)][kind] += minutes
+    return [WeekOfWork(monday, days[monday], minutes) for monday, minutes in totals.items()]
 
 
 def busiest(weeks: Sequence[WeekOfWork]) -> WeekOfWork:
     """Return the week with the most work, the first of them if there are several."""
     return max(weeks, key=lambda week: (round(week.total, 6), -week.monday.toordinal()))
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
 
 
 @dataclass(frozen=True)
@@ -107,7 +110,7 @@ class _Counted:
         """Yield the picking of each group, once for each week in which it is picked at all."""
         seen = set()
         for picking in self.care.pickings:
-            week = picking.who, picking.on - timedelta(days=picking.on.weekday())
+            week = picking.who, _monday(picking.on)
             if self.frm <= picking.on < self.until and week not in seen:
                 seen.add(week)
                 rules = self.room.line_named[picking.line].rules
