@@ -25,6 +25,8 @@ SL_TO_TL = 1.2
 
 PACKS = shipped_packs()
 EGG_LAYERS = [name for name in PACKS if name != "livebearer"]
+FROM_BOX = [name for name in PACKS if name not in ("annual-killifish", "dwarf-cichlid")]
+"""Packs of fish that begin in a hatchery box, not in a bag of peat or under their parents' eyes."""
 
 
 @cache
@@ -223,7 +225,7 @@ def test_out_of_the_hatchery_at_about_a_month(name):
 
 @pytest.mark.parametrize("weekday", range(7))
 @pytest.mark.parametrize("pace", list(GrowthPace))
-@pytest.mark.parametrize("name", PACKS)
+@pytest.mark.parametrize("name", FROM_BOX)
 @pytest.mark.parametrize(("box", "eggs"), [(SMALL_BOX, 30), (BOX, 50)], ids=["30 in 2.4 L", "50 in 4 L"])
 def test_a_brood_fits_a_box_and_then_a_ten(name, box, eggs, pace, weekday):
     """Move on one weekday only: there is a day on which the box was never overfull and the ten takes them."""
@@ -280,7 +282,8 @@ def test_length_rises(name, pace, one, other):
 
 @given(names, paces, st.floats(0, 365))
 def test_age_undoes_length(name, pace, age):
-    assert age_at_mm(length_mm(age, pack(name), pace), pack(name), pace) == pytest.approx(age, abs=1e-6)
+    """To a thousandth of a day: old killifish hardly grow, and a length says little about their age."""
+    assert age_at_mm(length_mm(age, pack(name), pace), pack(name), pace) == pytest.approx(age, abs=1e-3)
 
 
 @given(names, ages)
