@@ -1,5 +1,6 @@
 """Packs of fish that live unlike the others: eggs in peat, young under guard, fish of the floor."""
 
+import re
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
@@ -15,6 +16,8 @@ from allocator.planner import plan_room
 from allocator.problems import Problems
 from allocator.reading import read_room
 from allocator.reading.packs import load_pack
+from allocator.reports.moves import moves_text
+from allocator.reports.where import where_text
 from allocator.room import Room, Vessel
 from allocator.rules import FlowSetting, GrowthPace, RulePack, VesselKind
 
@@ -134,6 +137,20 @@ def test_peat_is_wetted_neither_early_nor_late(wet_and_dry: tuple[Room, Plan]) -
         )
         other = plan.model_copy(update={"stays": stays, "moves": moves})
         assert "window" in {breach.rule.value for breach in check_plan(room, other)}
+
+
+def test_a_bag_of_peat_has_no_valve_and_no_water_to_medicate(wet_and_dry: tuple[Room, Plan]) -> None:
+    room, plan = wet_and_dry
+    rows = [" ".join(row.split()) for row in moves_text(room, plan).splitlines()]
+    assert "[ ] A 50 eggs new bag 1 set up eggs" in rows
+    assert any(row.startswith("[ ] A 29 bag 1 tub 1 set still the peat is wetted, and") for row in rows)
+    text = " ".join(rows)
+    assert not re.search("set flow to [a-z]+: bag", text)
+    assert "If you medicate eggs" not in text
+    assert "Picking eggs" not in text
+    where = " ".join(where_text(room, plan, date(2027, 1, 16)).split())
+    assert "bag 1, 1.2 l (0.3 US gal): 10 % full" in where
+    assert "A puddle 50 eggs to be wetted Sat 27 Feb 2027" in where
 
 
 # Blazek, Polacik & Reichard 2013, EvoDevo 4:24, as transcribed in the open DEB data file on Nothobranchius furzeri:

@@ -7,6 +7,7 @@ from datetime import date
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
+from allocator.husbandry.peat import holds_water
 from allocator.plan import Move, Plan, Stay
 from allocator.reports.caution_list import CAUTIONS, FRY_MM, SPECIES, Caution, Page, Situation
 from allocator.reports.tables import paragraph
@@ -109,6 +110,11 @@ class _Days:
         life = self.lives.get(brood)
         return life is not None and life.is_egg(day)
 
+    def in_water(self, vessel: str | None) -> bool:
+        """Tell whether a vessel holds water; one that is not known is taken to."""
+        known = self.room.vessel_named.get(vessel or "")
+        return known is None or holds_water(known)
+
 
 def _fish(days: _Days) -> bool:
     def lives_there(start: date | None, end: date | None) -> bool:
@@ -135,11 +141,14 @@ def _air(days: _Days) -> bool:
 
 
 def _eggs(days: _Days) -> bool:
-    return any(days.is_egg(stay.brood, days.first_day(stay)) for stay in days.stays)
+    return any(
+        days.is_egg(stay.brood, days.first_day(stay)) and days.in_water(stay.vessel) for stay in days.stays
+    )
 
 
 def _picked(days: _Days) -> bool:
-    broods = (days.room.brood_named.get(move.brood) for move in days.moves if move.from_ is None)
+    set_up = (move for move in days.moves if move.from_ is None and days.in_water(move.to))
+    broods = (days.room.brood_named.get(move.brood) for move in set_up)
     return any(brood is not None and brood.by is CollectedBy.PICKING for brood in broods)
 
 

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
+from allocator.husbandry.peat import holds_water
 from allocator.plan import Move, Plan, Stay
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
@@ -103,10 +104,15 @@ class _Schedule:
         running: dict[str, FlowSetting] = {}
         changes = {}
         for change in sorted(self.plan.flow, key=lambda change: change.from_):
-            if running.get(change.vessel) != change.setting:
+            if running.get(change.vessel) != change.setting and self.has_valve(change.vessel):
                 changes[change.vessel, change.from_] = change.setting
                 running[change.vessel] = change.setting
         return changes
+
+    def has_valve(self, vessel: str) -> bool:
+        """Tell whether there is any water to move in a vessel; one that is not known is taken to have some."""
+        known = self.room.vessel_named.get(vessel)
+        return known is None or holds_water(known)
 
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
@@ -143,7 +149,7 @@ class _Schedule:
         flow = ""
         if move.to is not None:
             setting = flow_on(self.plan, move.to, move.on)
-            word = "" if setting is None else setting.word
+            word = "" if setting is None or not self.has_valve(move.to) else setting.word
             flow = f"set {word}" if first and (move.to, move.on) in self.changes else word
         came = "new" if move.from_ is None else clean(move.from_)
         goes = "sold" if move.to is None else clean(move.to)
@@ -159,7 +165,9 @@ class _Schedule:
             return ""
         if move.to is None:
             return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
-        reasons = [SET_UP[brood.by] if move.from_ is None else reached(life, move.on)]
+        wetted = move.from_ is not None and not self.has_valve(move.from_) and self.has_valve(move.to)
+        grown = "the peat is wetted, and they hatch" if wetted else reached(life, move.on)
+        reasons = [SET_UP[brood.by] if move.from_ is None else grown]
         asked = [*self.pinned(move), *self.gone(move)]
         return "; ".join([*reasons, *asked, *self.split(move), *self.company(move)])
 

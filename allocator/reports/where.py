@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from allocator.husbandry.life import Life, lives
+from allocator.husbandry.peat import holds_water
 from allocator.husbandry.stocking import SUMMED_CAPS, Cap, shares_of_one
 from allocator.plan import Plan, Stay
 from allocator.reports.caution_list import Page
@@ -92,7 +93,7 @@ def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) 
 
 def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], gallon: Gallon | None) -> str:
     heading = f"{clean(vessel.name)}, {litres_and_gallons(vessel.litres, gallon)}"
-    if setting is not None:
+    if setting is not None and holds_water(vessel):
         heading += f", flow {setting.word}"
     if lots:
         heading += f": {fullness(vessel, lots)}"
@@ -102,8 +103,10 @@ def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], 
 def _row(room: Room, lot: LotThere, day: date) -> tuple[str, ...]:
     line = room.brood_named[lot.stay.brood].line
     if lot.life.is_egg(day):
-        hatch = day_words(lot.life.hatched)
-        return (clean(lot.stay.lot), clean(line), f"{lot.fish:.0f} eggs", f"hatch about {hatch}", "")
+        vessel = room.vessel_named.get(lot.stay.vessel)
+        due = "hatch about" if vessel is None or holds_water(vessel) else "to be wetted"
+        hatch = f"{due} {day_words(lot.life.hatched)}"
+        return (clean(lot.stay.lot), clean(line), f"{lot.fish:.0f} eggs", hatch, "")
     age = f"{age_words(lot.life, day)} old"
     return (clean(lot.stay.lot), clean(line), f"{lot.fish:.0f} fish", length_words(lot.mm), age)
 
