@@ -45,9 +45,13 @@ class Answered(NamedTuple):
 
 def answered(room: Path, plan_file: Path | None, seconds: float | None, today: str | None) -> Answered:
     """Return the plan of a file, once it is checked, or plan the room."""
-    reading = room_read(room, today)
-    if reading.warnings:
-        complain([str(problem) for problem in reading.warnings])
+    return answered_for(room_told(room, today), room, plan_file, seconds)
+
+
+def answered_for(
+    reading: "RoomReading", room: Path, plan_file: Path | None, seconds: float | None
+) -> Answered:
+    """Return the same for a room that has been read from its file."""
     if plan_file is None:
         result = planned(reading, seconds, None)
         return Answered(reading, result.room, result.best.plan, result)
@@ -93,6 +97,14 @@ def room_read(room: Path, today: str | None) -> "RoomReading":
     from allocator.reading import read_room
 
     return read_room(room, today=day_of(today, "--today"))
+
+
+def room_told(room: Path, today: str | None) -> "RoomReading":
+    """Return the room of a file, and tell what is odd about it."""
+    reading = room_read(room, today)
+    if reading.warnings:
+        complain([str(problem) for problem in reading.warnings])
+    return reading
 
 
 def planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":

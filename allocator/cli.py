@@ -15,6 +15,7 @@ import typer
 from allocator import __version__
 from allocator.asked import (
     answered,
+    answered_for,
     csv_target,
     day_of,
     evidence_of,
@@ -25,6 +26,7 @@ from allocator.asked import (
     plan_checked,
     planned,
     room_read,
+    room_told,
     seconds_of,
     write_plan,
 )
@@ -172,6 +174,39 @@ def where(
     if day < answer.room.today:
         raise UserError(f"--on {day} is before the plan begins", f"give {answer.room.today} or a later day")
     say(where_text(answer.room, answer.plan, day, answer.reading.gallon))
+    return exit_code(answer.plan)
+
+
+@app.command()
+def water(
+    room: RoomFile,
+    on: Annotated[
+        str | None, typer.Option("--on", metavar="DATE", help="The day to look at; today if left out.")
+    ] = None,
+    plan_file: PlanFile = None,
+    time: Seconds = None,
+    today: Today = None,
+) -> int:
+    """Print what the fish do to the water, and whether water or space runs out first.
+
+    Today's fish are taken as the room file has them; for a later day the room is planned, or a plan is read.
+
+    \b
+    Example:
+      allocator water my-room.yaml --on 2027-05-08
+    """
+    from allocator.reports.water import water_text
+
+    asked_for, seconds = day_of(on, "--on"), seconds_of(time)
+    reading = room_told(room, today)
+    day = asked_for or reading.room.today
+    if day < reading.room.today:
+        raise UserError(f"--on {day} is before the plan begins", f"give {reading.room.today} or a later day")
+    if plan_file is None and day == reading.room.today:
+        say(water_text(reading.room, None, day, reading.gallon))
+        return Exit.FITS
+    answer = answered_for(reading, room, plan_file, seconds)
+    say(water_text(answer.room, answer.plan, day, reading.gallon))
     return exit_code(answer.plan)
 
 

@@ -243,7 +243,8 @@ class Room(Frozen):
     def with_added(self, added: dict[str, int]) -> "Room":
         """Return the room with so many new vessels, by the declared name that each is like.
 
-        New vessels are named `new NAME 1`, `new NAME 2` and so on, and stand in no rack yet.
+        New vessels are named `new NAME 1`, `new NAME 2` and so on, and stand in no rack yet. Their filters are
+        new from today on.
         """
         models = {like: _usual([v for v in self.vessels if v.declared_as == like]) for like in added}
         new = tuple(
@@ -251,6 +252,7 @@ class Room(Frozen):
                 update={
                     "name": new_vessel_name(like, number),
                     "available": Span(start=self.today),
+                    "filter_since": self.today if models[like].filtered else None,
                     "rack": None,
                     "shelf": None,
                 }
