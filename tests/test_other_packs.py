@@ -17,7 +17,7 @@ from allocator.problems import Problems
 from allocator.reading import read_room
 from allocator.reading.packs import load_pack
 from allocator.reports.moves import moves_text
-from allocator.reports.where import where_text
+from allocator.reports.where import FILLS, where_text
 from allocator.room import Room, Vessel
 from allocator.rules import FlowSetting, GrowthPace, RulePack, VesselKind
 
@@ -233,6 +233,14 @@ def test_half_the_floor_and_the_same_litres_take_fewer_catfish(
     grown = next(d for n in range(200) if life.length_mm(d := life.hatched + timedelta(days=n)) >= 25)
     assert 45 < life.heads(grown) < 47
     assert planned(room).verdict is verdict
+
+
+def test_it_is_told_when_the_bottom_is_what_fills_a_tank(tmp_path: Path) -> None:
+    brood = "{name: S, line: sand, collected: 2027-01-02, eggs: 60}"
+    room = room_of(tmp_path, [TUB, TEN], [SAND], [brood])
+    text = where_text(room, planned(room), date(2027, 3, 27))
+    assert "% full, above comfort (room on the bottom fills it first)" in " ".join(text.split())
+    assert set(FILLS) == set(Cap)
 
 
 STRIPE = "{name: stripe, species: Danio rerio, rules: zebrafish, may_share_with: [sand]}"

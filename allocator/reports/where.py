@@ -31,6 +31,7 @@ FILLS = {
     Cap.FISH: "number of fish",
     Cap.WEIGHT: "weight of fish",
     Cap.SURFACE: "water surface",
+    Cap.BOTTOM: "room on the bottom",
     Cap.FEED: "what the filter can take in feed",
     Cap.RUN: "length to swim",
 }
