@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from allocator.problems import Problems, Severity
+from allocator.reading.pack_homes import home_faults
 from allocator.reading.pack_lint import lint, window_days
 from allocator.reading.pack_shape import PackReader
 from allocator.reading.packs import change_figure, load_pack, packs_dir, shipped_packs
@@ -19,6 +20,7 @@ from allocator.rule_rows import count_by_evidence, rule_rows
 from allocator.rules import Evidence, GrowthPace, RulePack, VesselKind
 
 ROOT = Path(__file__).parent.parent
+SWIMMERS = ("rainbowfish-large", "rainbowfish-medium", "madagascar-rainbow")
 LARGE = (packs_dir() / "rainbowfish-large.yaml").read_text(encoding="utf-8")
 
 
@@ -38,15 +40,18 @@ def load(name: str, folder: Path) -> tuple[RulePack | None, Problems]:
 # ---- the shipped packs -----------------------------------------------------------------------------------
 
 
-def test_eight_packs_are_shipped():
+def test_eleven_packs_are_shipped():
     assert shipped_packs() == [
         "annual-killifish",
         "blue-eye",
         "bottom-catfish",
         "dwarf-cichlid",
         "livebearer",
+        "madagascar-rainbow",
         "rainbowfish-large",
+        "rainbowfish-medium",
         "rainbowfish-small",
+        "threadfin",
         "zebrafish",
     ]
 
@@ -86,7 +91,7 @@ def test_every_pack_can_do_without_a_long_tank_or_needs_it_for_swimmers(name):
     kinds = [stage.kinds for stage in pack(name).stages]
     assert FIRST.get(name, VesselKind.HATCHERY) in kinds[0]
     assert VesselKind.REARING in kinds[2 if name == "annual-killifish" else 1]
-    assert (kinds[-1] == (VesselKind.GROW_OUT,)) == (name == "rainbowfish-large")
+    assert (kinds[-1] == (VesselKind.GROW_OUT,)) == (name in SWIMMERS)
 
 
 def test_numbers_are_read_with_what_stands_beside_them():
@@ -210,12 +215,12 @@ FAULTY = [
     (
         "{from_mm: 15, comfort: normal, limit: normal",
         "{from_mm: 15, comfort: norml, limit: normal",
-        "flow.5.comfort must be a flow setting (got 'norml'). Hint: did you mean 'normal'?",
+        "flow.6.comfort must be a flow setting (got 'norml'). Hint: did you mean 'normal'?",
     ),
     (
         "{from_mm: 15, comfort: normal, limit: normal",
         "{from_mm: 15, comfort: strong, limit: normal",
-        "flow.5.comfort must not be stronger than the limit",
+        "flow.6.comfort must not be stronger than the limit",
     ),
     ("kinds: [rearing]", "kinds: [raering]", "is unknown (got 'raering'). Hint: did you mean 'rearing'?"),
     ("kinds: [rearing]", "kinds: rearing", "stages.rearing.kinds must be a list"),
@@ -258,6 +263,87 @@ FAULTY = [
     ),
     ("clean_out_days: {value: 1,", "clean_days: {value: 1,", "clean_out_days is missing"),
     ("name: rainbowfish-large", "name: 12", "name must be text (got 12)"),
+    ("eggs_a_day: {low: 5,", "eggs_a_day: {low: 16,", "eggs_a_day must rise from low to high (16, 15, 30)"),
+    (
+        "survival:\n  - {until_age_days: 7, share: {low: {value: 0.45, source: dense}, expected: 0.67",
+        "survival:\n  - {until_age_days: 7, share: {low: {value: 0.45, source: dense}, expected: 1.67",
+        "survival.1.share.expected must be a share above 0 and up to 1 (1.67)",
+    ),
+    (
+        "adult_mm: {slow: 90, typical: 105,",
+        "adult_mm: {slow: 60, typical: 105,",
+        "adult_mm.slow (60 mm) must be above the last length of the slow curve (60 mm)",
+    ),
+    ("typical: 105, fast: 120", "typical: 105, fast: 104", "adult_mm must rise from slow to fast"),
+    (
+        "slowed_when_full: {value: 0.89,",
+        "slowed_when_full: {value: 89,",
+        "growth_room.slowed_when_full must be above 0 and up to 1 (89). Hint: write 0.89 for 89 %",
+    ),
+    (
+        "feed_protein_share: {value: 0.45,",
+        "feed_protein_share: {value: 45,",
+        "water.feed_protein_share must be above 0 and up to 1 (45). Hint: write 0.45 for 45 %",
+    ),
+    ("water:\n  from_c: {value: 22,", "water:\n  from_c: {value: 30,", "water.from_c must be below until_c"),
+    (
+        "  low: {value: 112, evid",
+        "  low: {value: 205, evid",
+        "degree_days must rise from low to high (205, 204",
+    ),
+    (
+        "base_c: {value: 0,",
+        "base_c: {value: 24,",
+        "degree_days.from_c must lie above base_c and below until_c",
+    ),
+    (
+        "  from_c: {value: 24, evidence",
+        "  from_c: {value: 21, evidence",
+        "degree_days.from_c and until_c (21 to 29) must lie within those of the water (22 to 30)",
+    ),
+    (
+        "base_c: {value: 0,",
+        "base_c: {value: 20,",
+        "incubation_days.expected (8) does not agree with degree_days, which make it 12.4 to 89.2 days",
+    ),
+    (
+        'food", from_days: 0, until_days: 14,',
+        'food", until_days: 14,',
+        "care.first food must have just one beginning (has none)",
+    ),
+    (
+        'food", from_days: 0, until_days: 14,',
+        'food", from_days: 0, from_mm: 5, until_days: 14,',
+        "care.first food must have just one beginning (has from_days and from_mm)",
+    ),
+    (
+        "from_days: 14, until_mm: 15, every_days: 1",
+        "from_days: 40, until_mm: 15, every_days: 1",
+        "care.brine shrimp must end after it begins (day 40 to 33.9 after hatch, typical growth)",
+    ),
+    (
+        "from_collection_days: 1, until_days: 0,",
+        "from_collection_days: 8, until_days: 0,",
+        "care.eggs must end after it begins (day 0 to 0 after hatch",
+    ),
+    (
+        "from_days: 14, until_mm: 15, every_days: 1",
+        "from_days: 14, until_mm: 15, every_days: 0.5",
+        "care.brine shrimp.every_days must be at least 1 (0.5)",
+    ),
+    ("{name: grade 25,", "{name: grade 15,", "care.grade 15 is named twice"),
+    ("{name: grade 25,", "{name: grade 2.5,", "care.grade 2.5 must have a name, without a dot"),
+    ('task: "newly hatched brine shrimp"', 'task: " "', "care.brine shrimp has no task"),
+    (
+        "kinds: [rearing]\n    alone: false",
+        "kinds: [rearing]\n    with_parents: true\n    alone: false",
+        "stages.rearing is not the first stage: only there can young be with their parents",
+    ),
+    (
+        "    run_cm: {comfort: 75, limit: 45, source: run}",
+        "    run_cm: {comfort: 75, limit: 45, source: run}\n    bottom_cm2: {comfort: 3, limit: 4, source: run}",
+        "room.7.bottom_cm2 must ask for more in comfort (3)",
+    ),
 ]
 
 
@@ -330,6 +416,139 @@ def test_a_window_of_a_few_days_is_only_warned_of(tmp_path):
     assert "leaves only 3.2 days to move in on the fast curve" in str(problems.warnings[0])
 
 
+WARNED = [
+    (
+        "sale_mm: {value: 60,",
+        "sale_mm: {value: 61,",
+        "sale_mm (61 mm) lies beyond the last length of the slow",
+    ),
+    # Figures of an unlikely size are those of another unit.
+    (
+        "typical: 105, fast: 120",
+        "typical: 105, fast: 600",
+        "adult_mm.fast is an unlikely 600 mm (usual is 1 to 300). Hint: write it in mm, for small fish",
+    ),
+    (
+        "sell_within_days: {value: 28,",
+        "sell_within_days: {value: 400,",
+        "sell_within_days is an unlikely 400 days (usual is 0 to 365)",
+    ),
+    (
+        "{from_mm: 15, percent_of_weight: 8,",
+        "{from_mm: 15, percent_of_weight: 0.08,",
+        "an unlikely 0.08 % of weight a day (usual is 0.5 to 60). Hint: is it a share? write percent: 8 for 8 %",
+    ),
+    (
+        "run_cm: {comfort: 90, limit: 70",
+        "run_cm: {comfort: 900, limit: 70",
+        "Hint: is it in mm? write it in cm",
+    ),
+    ("water:\n  from_c: {value: 22, ", "water:\n  from_c: {value: 2.2, ", "water.from_c is an unlikely 2.2"),
+    (
+        "until_c: {value: 30,",
+        "until_c: {value: 86,",
+        "an unlikely 86 degrees C (usual is 4 to 40). Hint: is it in",
+    ),
+    ("weight_a: {value: 0.01122,", "weight_a: {value: 11.22,", "weight_a is an unlikely 11.22 g at 1 cm"),
+    # Care that is of no use.
+    (
+        'task: "grade by size", from_mm: 35',
+        f'task: "{"grade " * 12}", from_mm: 35',
+        "care.grade 35 has a task of 72 letters, of 70 at most",
+    ),
+    (
+        'males from females", from_days: 274',
+        'males from females", from_days: 500',
+        "care.sex begins only when the fish are sold",
+    ),
+    (
+        'males from females", from_days: 274',
+        'males from females", from_days: 200, until_days: 210',
+        "care.sex is due once and needs no end",
+    ),
+    # No stage without a home: kind, run, current, caps and windows of the usual tanks.
+    (
+        "  - {from_mm: 0, fish_per_litre: {comfort: 100, limit: 200}",
+        "  - {from_mm: 0, fish_per_litre: {comfort: 5, limit: 7}",
+        "stages.hatchery leaves 30 eggs without a home in any usual tank (fish per litre)",
+    ),
+    (
+        "kinds: [rearing]",
+        "kinds: [egg store]",
+        "stages.rearing leaves 30 fish of 15 mm without a home in any usual tank",
+    ),
+    (
+        "run_cm: {comfort: 75, limit: 45, source: run}",
+        "run_cm: {comfort: 140, limit: 130, source: run}",
+        "stages.grow-out leaves 30 fish of 35 mm without a home in any usual tank (length of run)",
+    ),
+    (
+        "  - from_mm: 45\n    source: nolimit\n    fish_per_litre: {comfort: 0.35, limit: 0.6}",
+        "  - from_mm: 45\n    source: nolimit\n    fish_per_litre: {comfort: 0.05, limit: 0.1}",
+        "stages.grow-out leaves 30 fish of 45 mm without a home in any usual tank (fish per litre)",
+    ),
+    (
+        "from_mm: 15\n    source: nolimit\n    fish_per_litre: {comfort: 2, limit: 3}",
+        "from_mm: 15\n    source: nolimit\n    fish_per_litre: {comfort: 0.1, limit: 0.4}",
+        "stages.rearing leaves 30 fish of 15 mm without a home in any usual tank (fish per litre)",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "said"), WARNED, ids=[said[:50] for _, _, said in WARNED])
+def test_what_is_only_unlikely_is_warned_of_with_file_line_and_hint(tmp_path, old, new, said):
+    assert LARGE.count(old) >= 1
+    (tmp_path / "own.yaml").write_text(LARGE.replace(old, new, 1), encoding="utf-8")
+    loaded, problems = load("own.yaml", tmp_path)
+    assert loaded is not None, [str(problem) for problem in problems.found]
+    matching = [problem for problem in problems.warnings if said in str(problem)]
+    assert matching, [str(problem) for problem in problems.found]
+    assert matching[0].file.endswith("own.yaml")
+    assert matching[0].line > 1
+
+
+def test_fish_that_outgrow_a_stage_before_the_next_is_open_are_told(tmp_path):
+    late = LARGE.replace("from_mm: {value: 20, source: grade}", "from_mm: {value: 42, source: grade}")
+    late = late.replace("from_mm: {value: 25, source: inch}", "from_mm: {value: 42, source: inch}")
+    late = late.replace("until_mm: {value: 38, source: inch}", "until_mm: {value: 43, source: inch}")
+    run = "run_cm: {comfort: 75, limit: 45, source: run}"
+    for limit, homeless in ((45, False), (76, True)):
+        text = late.replace(run, f"run_cm: {{comfort: 80, limit: {limit}, source: run}}")
+        (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
+        _, problems = load("own.yaml", tmp_path)
+        said = " ".join(str(problem) for problem in problems.found)
+        assert (
+            "leaves 30 fish of 35 mm without a home in any usual tank (length of run)" in said
+        ) == homeless
+
+
+def test_a_current_that_no_usual_tank_is_set_so_low_as_is_told():
+    # Only the twenty long, with its sponge filter, can be set still; it is 75 cm long.
+    rules = pack("rainbowfish-large")
+    for name, value in (("flow.8.comfort", 0), ("flow.8.limit", 0)):
+        rules = change_figure(rules, name, value, "room.yaml", "x") or rules
+    assert list(home_faults(rules)) == []
+    rules = change_figure(rules, "room.8.run_cm.limit", 80, "room.yaml", "x") or rules
+    assert [fault.what for fault in home_faults(rules)] == [
+        "leaves 30 fish of 45 mm without a home in any usual tank (flow)"
+    ]
+
+
+def test_a_stage_that_can_never_be_reached_is_told():
+    # The boxes take thirty fish to sale size, the stage after the first opens beyond it and cannot be skipped.
+    rules = pack("threadfin")
+    later = change_figure(rules, "sale_mm", 8.5, "room.yaml", "x")
+    assert later is not None
+    assert [fault.what for fault in home_faults(later)] == [
+        "cannot be reached: in no usual tank do 30 fish live until they may move in"
+    ]
+
+
+@pytest.mark.parametrize("name", shipped_packs())
+def test_no_stage_of_a_shipped_pack_is_without_a_home(name):
+    assert list(home_faults(pack(name))) == []
+
+
 # ---- packs that are not there ----------------------------------------------------------------------------
 
 
@@ -337,7 +556,7 @@ def test_a_window_of_a_few_days_is_only_warned_of(tmp_path):
     ("name", "hint"),
     [
         ("rainbowfish-larg", "did you mean 'rainbowfish-large'?"),
-        ("pike", "use one of: annual-killifish, blue-eye"),
+        ("pike", "shipped packs: annual-killifish, blue-eye"),
         ("no-such.yaml", None),
         ("../rules", None),
         ("", None),
@@ -464,10 +683,15 @@ def test_an_unknown_figure_is_not_changed(name):
 
 def test_a_change_is_linted_when_asked():
     problems = Problems("room.yaml")
-    change_figure(pack("rainbowfish-large"), "sale_mm", 80, "room.yaml", "x", problems=problems, line=12)
-    assert [str(problem)[:50] for problem in problems.errors] == [
-        "room.yaml:12: sale_mm (80 mm) is never reached by "
+    change_figure(pack("rainbowfish-large"), "sale_mm", 107, "room.yaml", "x", problems=problems, line=12)
+    assert [str(problem)[:51] for problem in problems.errors] == [
+        "room.yaml:12: sale_mm (107 mm) is never reached by "
     ] * 2
+    # Beyond the last length, but short of the adult one: a guess, and warned of.
+    problems = Problems("room.yaml")
+    change_figure(pack("rainbowfish-large"), "sale_mm", 80, "room.yaml", "x", problems=problems, line=12)
+    assert problems.errors == []
+    assert "lies beyond the last length of the slow curve (60 mm)" in str(problems.warnings[0])
 
 
 # ---- lists and the reference page ------------------------------------------------------------------------
@@ -485,7 +709,7 @@ def test_rows_by_evidence_add_up():
 def test_a_flow_setting_is_shown_as_a_word():
     shown = {row.name: row.shown for row in rule_rows(pack("zebrafish"))}
     assert shown["flow.2.limit"] == "still"
-    assert shown["length.2.typical"] == "22.75"
+    assert shown["length.3.typical"] == "22.75"
 
 
 def test_the_reference_page_is_up_to_date():

@@ -2,11 +2,14 @@
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 
-from allocator.husbandry.growth import age_at_mm, curve
+from allocator.husbandry.growth import age_at_mm, growth_curve
 from allocator.problems import Problems
+from allocator.reading.pack_care import care_faults
+from allocator.reading.pack_fault import Fault
+from allocator.reading.pack_homes import home_faults
+from allocator.reading.pack_sizes import size_faults
 from allocator.reading.pack_units import unit_of
 from allocator.rules import (
     Band,
@@ -26,24 +29,19 @@ LEAST_POWER, MOST_POWER = 2.0, 4.0
 WEEK = 7.0
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """One thing that is wrong with one figure, by its dotted name. A mild one is only warned of."""
-
-    name: str
-    what: str
-    hint: str | None = None
-    mild: bool = False
-
-
 def lint(pack: RulePack) -> list[Fault]:
-    """Return every fault of a pack. Windows are looked at only on sound growth curves."""
-    faults = [
-        fault for check in (_evidence, _bands, _curves, _steps, _caps, _others) for fault in check(pack)
-    ]
-    if not any(fault.name.startswith(("length.", "hatch_mm")) for fault in faults):
-        faults += _stages(pack)
+    """Return every fault of a pack. Stages and care are followed only on sound growth curves and caps."""
+    checks = (_evidence, _bands, _curves, _steps, _caps, _warmth, _others, size_faults)
+    faults = [fault for check in checks for fault in check(pack)]
+    if not _spoilt(faults, "length.", "hatch_mm", "adult_mm"):
+        faults += [*_stages(pack), *care_faults(pack)]
+        if not _spoilt(faults, "sale_mm", "weight_", "room", "flow", "stages"):
+            faults += home_faults(pack)
     return faults
+
+
+def _spoilt(faults: Iterable[Fault], *parts: str) -> bool:
+    return any(fault.name.startswith(parts) and not fault.mild for fault in faults)
 
 
 def note_faults(faults: Iterable[Fault], problems: Problems, lines: Mapping[str, int], line: int = 1) -> None:
@@ -76,14 +74,15 @@ def _evidence(pack: RulePack) -> Iterator[Fault]:
 
 
 def _bands(pack: RulePack) -> Iterator[Fault]:
-    bands = {"incubation_days": pack.incubation_days, "hatch_share": pack.hatch_share}
+    bands = {"eggs_a_day": pack.eggs_a_day, "incubation_days": pack.incubation_days}
+    bands |= {"hatch_share": pack.hatch_share}
     bands |= {f"survival.{n}.share": step.share for n, step in enumerate(pack.survival, start=1)}
     bands |= {"monthly_survival_after": pack.monthly_survival_after}
     for name, band in bands.items():
         low, expected, high = band.low.value, band.expected.value, band.high.value
         if not low <= expected <= high:
             yield Fault(name, f"must rise from low to high ({low:g}, {expected:g}, {high:g})")
-        if name != "incubation_days":
+        if name not in ("eggs_a_day", "incubation_days"):
             yield from _shares(name, band)
 
 
@@ -91,8 +90,11 @@ def _shares(name: str, band: Band) -> Iterator[Fault]:
     for end in ("low", "expected", "high"):
         value = getattr(band, end).value
         if not 0 < value <= 1:
-            hint = f"write {value / 100:g} for {value:g} %" if 1 < value <= 100 else None  # noqa: PLR2004 - percent
-            yield Fault(f"{name}.{end}", f"must be a share above 0 and up to 1 ({value:g})", hint)
+            yield Fault(f"{name}.{end}", f"must be a share above 0 and up to 1 ({value:g})", _as_share(value))
+
+
+def _as_share(value: float) -> str | None:
+    return f"write {value / 100:g} for {value:g} %" if 1 < value <= 100 else None  # noqa: PLR2004 - percent
 
 
 def _curves(pack: RulePack) -> Iterator[Fault]:
@@ -101,16 +103,13 @@ def _curves(pack: RulePack) -> Iterator[Fault]:
     for pace in GrowthPace:
         lengths = [getattr(point, pace.value) for point in pack.length]
         yield from _rising("length", pace.value, lengths, above=pack.hatch_mm.value)
-        if lengths[-1].value < pack.sale_mm.value:
-            yield Fault(
-                "sale_mm",
-                f"({pack.sale_mm.value:g} mm) is never reached by the {pace.value} curve, "
-                f"which ends at {lengths[-1].value:g} mm",
-                "sell smaller, or carry the curve on",
-            )
+        yield from _grown_up(pack, pace, lengths[-1].value)
     for number, point in enumerate(pack.length, start=1):
         if not point.slow.value <= point.typical.value <= point.fast.value:
             yield Fault(f"length.{number}", "must rise from slow to fast")
+    adult = pack.adult_mm
+    if not adult.slow.value <= adult.typical.value <= adult.fast.value:
+        yield Fault("adult_mm", "must rise from slow to fast")
     if pack.hatch_mm.value <= 0:
         yield Fault("hatch_mm", "must be above 0")
     if pack.weight_a.value <= 0:
@@ -118,6 +117,29 @@ def _curves(pack: RulePack) -> Iterator[Fault]:
     if not LEAST_POWER <= pack.weight_b.value <= MOST_POWER:
         yield Fault(
             "weight_b", f"must lie between 2 and 4 ({pack.weight_b.value:g}); fish weigh about length cubed"
+        )
+
+
+def _grown_up(pack: RulePack, pace: GrowthPace, last_mm: float) -> Iterator[Fault]:
+    adult_mm, sale_mm = pack.adult_mm.at(pace), pack.sale_mm.value
+    if adult_mm <= last_mm:
+        yield Fault(
+            f"adult_mm.{pace.value}",
+            f"({adult_mm:g} mm) must be above the last length of the {pace.value} curve ({last_mm:g} mm)",
+            "fish go on growing after the last point",
+        )
+    if sale_mm >= adult_mm:
+        yield Fault(
+            "sale_mm",
+            f"({sale_mm:g} mm) is never reached by the {pace.value} curve, which ends at {adult_mm:g} mm",
+            "sell smaller, or carry the curve on",
+        )
+    elif sale_mm > last_mm:
+        yield Fault(
+            "sale_mm",
+            f"({sale_mm:g} mm) lies beyond the last length of the {pace.value} curve ({last_mm:g} mm)",
+            "give a later length: beyond it growth is a guess towards the adult length",
+            mild=True,
         )
 
 
@@ -154,6 +176,7 @@ def _caps(pack: RulePack) -> Iterator[Fault]:
             ("grams_per_litre", False),
             ("surface_cm2", True),
             ("unfiltered_surface_cm2", True),
+            ("bottom_cm2", True),
             ("run_cm", True),
         ):
             level: Level | None = getattr(step, name)
@@ -178,6 +201,9 @@ def _stages(pack: RulePack) -> Iterator[Fault]:
     if first.may_skip:
         yield Fault(f"stages.{first.name}", "is the first stage and cannot be skipped")
     for stage in pack.stages[1:]:
+        if stage.with_parents:
+            what = "is not the first stage: only there can young be with their parents"
+            yield Fault(f"stages.{stage.name}", what, "say with_parents at the first stage")
         yield from _stage(stage, pack)
     starts = [stage.from_mm for stage in pack.stages if stage.from_mm is not None]
     for before, after in pairwise(starts):
@@ -217,27 +243,64 @@ def _on_wetting(stage: StageRule, pack: RulePack) -> bool:
 
 
 def window_days(stage: StageRule, pack: RulePack, pace: GrowthPace) -> float:
-    """Return for how many days a stage may be moved into on one growth curve; the curve's end closes it."""
+    """Return for how many days a stage may be moved into on one growth curve; the day of sale closes it."""
+    grown = growth_curve(pack, pace)
     begin = 0.0 if stage.from_days is None else stage.from_days.value
-    points = curve(pack, pace)
     if stage.from_mm is not None:
-        if stage.from_mm.value > points[-1][1]:
+        if stage.from_mm.value >= grown.adult_mm:
             return 0.0
         begin = max(begin, age_at_mm(stage.from_mm.value, pack, pace))
-    end = points[-1][0]
-    if stage.until_mm is not None and stage.until_mm.value <= points[-1][1]:
-        end = age_at_mm(stage.until_mm.value, pack, pace)
-    return end - begin
+    last_mm = pack.sale_mm.value
+    if stage.until_mm is not None:
+        last_mm = min(last_mm, stage.until_mm.value)
+    end = grown.age(last_mm)
+    return (grown.points[-1][0] if end is None else end) - begin
+
+
+def _warmth(pack: RulePack) -> Iterator[Fault]:
+    """Temperatures in order, and the sums of heat in step with the days that the pack gives."""
+    water, sums = pack.water, pack.degree_days
+    least, most = water.from_c.value, water.until_c.value
+    if least >= most:
+        yield Fault("water.from_c", f"must be below until_c ({least:g}, {most:g})")
+    if sums is None:
+        return
+    base, coolest, warmest = sums.base_c.value, sums.from_c.value, sums.until_c.value
+    low, expected, high = sums.low.value, sums.expected.value, sums.high.value
+    if not low <= expected <= high:
+        yield Fault("degree_days", f"must rise from low to high ({low:g}, {expected:g}, {high:g})")
+    if not base < coolest < warmest:
+        given = f"{base:g}, {coolest:g}, {warmest:g}"
+        yield Fault("degree_days.from_c", f"must lie above base_c and below until_c ({given})")
+        return
+    if least < most and not least <= coolest < warmest <= most:
+        yield Fault(
+            "degree_days.from_c",
+            f"and until_c ({coolest:g} to {warmest:g}) must lie within those of the water ({least:g} to {most:g})",
+            "sums of heat hold where the other figures hold, or in less",
+        )
+    days = pack.incubation_days.expected.value
+    soonest, latest = low / (warmest - base), high / (coolest - base)
+    if not soonest <= days <= latest:
+        yield Fault(
+            "incubation_days.expected",
+            f"({days:g}) does not agree with degree_days, which make it {soonest:.3g} to {latest:.3g} days",
+            "days = degree-days / (temperature - base_c)",
+        )
 
 
 def _others(pack: RulePack) -> Iterator[Fault]:
     warn, limit = pack.length_ratio_warn.value, pack.length_ratio_limit.value
     if not 1 <= warn <= limit:
         yield Fault("length_ratio_warn", f"must lie between 1 and length_ratio_limit ({warn:g}, {limit:g})")
-    if not 0 < pack.growth_room.slowed_to.value <= 1:
-        yield Fault(
-            "growth_room.slowed_to", f"must be above 0 and up to 1 ({pack.growth_room.slowed_to.value:g})"
-        )
+    shares = {
+        "growth_room.slowed_to": pack.growth_room.slowed_to,
+        "growth_room.slowed_when_full": pack.growth_room.slowed_when_full,
+        "water.feed_protein_share": pack.water.feed_protein_share,
+    }
+    for name, figure in shares.items():
+        if not 0 < figure.value <= 1:
+            yield Fault(name, f"must be above 0 and up to 1 ({figure.value:g})", _as_share(figure.value))
     if pack.sale_mm.value <= pack.hatch_mm.value:
         yield Fault("sale_mm", "must be above hatch_mm")
     if pack.sell_within_days.value <= 0:

@@ -34,7 +34,10 @@ class Inherited:
 
 @dataclass(slots=True)
 class PackReader:
-    """Reads one file. `base` is the pack it is based on, if any; `lines` tells where each number stands."""
+    """Reads one file. `base` is the pack it is based on, if any.
+
+    `lines` tells where each number and each entry of a list stands.
+    """
 
     source: Source
     problems: Problems
@@ -181,6 +184,7 @@ class PackReader:
         for number, row in enumerate(data):
             name = row.get("name") if isinstance(row, Mapping) else None
             label = str(name) if named and name is not None else str(number + 1)
+            self.lines[f"{path}.{label}"] = self._line((*loc, number))
             parts.append(
                 self._read_part(kind, row, (*loc, number), f"{path}.{label}", above, known.get(label))
             )
