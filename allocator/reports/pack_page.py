@@ -73,8 +73,12 @@ def _section(pack: RulePack) -> Iterator[str]:
 def _stages(pack: RulePack) -> Iterator[str]:
     for stage in pack.stages:
         kinds = " or ".join(kind.value for kind in stage.kinds)
-        alone = "alone" if stage.alone else "may share"
-        yield f"{stage.name} ({kinds} vessel, {alone}{', may be skipped' if stage.may_skip else ''})"
+        words = [f"{kinds} vessel", "alone" if stage.alone else "may share"]
+        if stage.with_parents:
+            words = ["the vessel of the breeding group", "with the parents, no other brood"]
+        if stage.may_skip:
+            words.append("may be skipped")
+        yield f"{stage.name} ({', '.join(words)})"
 
 
 def _notes(rows: list[RuleRow]) -> dict[str, int]:
