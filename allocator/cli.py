@@ -131,11 +131,14 @@ def moves(
     until: Annotated[
         str | None, typer.Option("--until", metavar="DATE", help="Print what comes before this day.")
     ] = None,
+    no_care: Annotated[
+        bool, typer.Option("--no-care", help="Print moves only: no care of the fish, no hours.")
+    ] = False,
     plan_file: PlanFile = None,
     time: Seconds = None,
     today: Today = None,
 ) -> int:
-    """Print the move schedule, with boxes to tick.
+    """Print the moves and the care that is due, with boxes to tick.
 
     \b
     Example:
@@ -148,7 +151,7 @@ def moves(
     first = first or answer.room.today
     if last is not None and last <= first:
         raise UserError(f"--until {last} is not after {first}, the first day to print", "give a later day")
-    say(moves_text(answer.room, answer.plan, first, last))
+    say(moves_text(answer.room, answer.plan, first, last, care=not no_care))
     return exit_code(answer.plan)
 
 
@@ -187,7 +190,7 @@ def water(
     time: Seconds = None,
     today: Today = None,
 ) -> int:
-    """Print what the fish do to the water, and whether water or space runs out first.
+    """Print what the fish do to the water, and what runs out first.
 
     Today's fish are taken as the room file has them; for a later day the room is planned, or a plan is read.
 

@@ -20,6 +20,9 @@ from allocator.units import DUST
 MOP_OUT_MINUTES = 5.0
 """Lifting a mop out and looking it over for fry that cling to it (from memory)."""
 
+READY = "ready to sell"
+"""The name of the task that follows from the plan: to see that fish are long enough before their planned sale."""
+
 Days = tuple[date, date]
 """From a day (included) until another (excluded)."""
 
@@ -104,8 +107,8 @@ def care_tasks(life: Life, here: Sequence[Days], today: date, ready: date | None
     if life.brood.by is CollectedBy.MOP:
         out = life.brood.collected + _days(life.rules.mop_out_days)
         tasks.append(CareTask("mop out", "take the mop out", out, minutes=MOP_OUT_MINUTES))
-    if ready is not None and ready < gone:
-        tasks.append(CareTask("ready", "long enough to sell", ready))
+    if ready is not None:
+        tasks.append(CareTask(READY, "long enough to sell", ready))
     cut = (part for task in tasks for span in here for part in _inside(task, span))
     due = [task for task in cut if (task.on if task.until is None else max(task.days())) >= today]
     return sorted(due, key=lambda task: (task.on, task.name))

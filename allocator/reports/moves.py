@@ -11,6 +11,8 @@ from allocator.husbandry.peat import holds_water
 from allocator.plan import Move, Plan, Stay
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
+from allocator.reports.due import Due
+from allocator.reports.hours import hours_by_week, hours_text
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
 from allocator.room import CollectedBy, PinKind, Room
@@ -35,33 +37,52 @@ SET_UP = {
 Row = tuple[str, ...] | str
 
 
-def moves_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
-    """Return the move schedule from one day (included) until another (excluded)."""
+def moves_text(
+    room: Room, plan: Plan, frm: date | None = None, until: date | None = None, *, care: bool = False
+) -> str:
+    """Return the move schedule from one day (included) until another (excluded).
+
+    Parameters
+    ----------
+    care
+        Tell beside the moves what else is due for the fish, and what all of it takes of the keeper's time.
+    """
     title = f"Moves for {clean(room.name)}"
     if frm is not None:
         title += f", from {day_words(frm)}"
     if until is not None:
         title += f", before {day_words(until)}"
-    body = work_text(room, plan, frm, until)
+    due = Due(room, plan) if care else None
+    body = work_text(room, plan, frm, until, due)
+    going_on = due.going_on(frm or room.today) if due else ""
+    hours = hours_text(room, plan, frm, until) if due else ""
     if not body:
-        return f"{title}\n\nNothing to move on these days."
+        nothing = "Nothing to move on these days."
+        return "\n\n".join(part for part in (title, going_on, nothing, hours) if part)
     note = (
         'Flow: "set gentle" means turn it to gentle on that day; "gentle" alone means it runs so already. '
         "Lengths are what the plan expects: measure a few fish first, and wait if they are behind."
     )
-    parts = [title, body, paragraph(note), cautions_text(Page.MOVES, room, plan, frm, until)]
+    cautions = cautions_text(Page.MOVES, room, plan, frm, until)
+    parts = [title, going_on, body, hours, paragraph(note), cautions]
     return "\n\n".join(part for part in parts if part)
 
 
-def work_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
-    """Return the moves, set-ups, sales and flow changes of some days, week by week; empty if none."""
-    days = _Schedule(room, plan).days(frm, until)
+def work_text(
+    room: Room, plan: Plan, frm: date | None = None, until: date | None = None, due: Due | None = None
+) -> str:
+    """Return the moves, set-ups, sales and flow changes of some days, week by week; empty if none.
+
+    With `due`, also what else is due for the fish, and how much work each week has.
+    """
+    hours = hours_by_week(room, plan, frm, until) if due else {}
     groups, week = [], None
-    for day, rows in days:
+    for day, rows in _Schedule(room, plan, due).days(frm, until):
         title = f"  {day_words(day)}"
         if week_start(day) != week:
             week = week_start(day)
-            title = f"\nWeek of {day_words(week)}\n{title}"
+            work = f": {hours[week]} of work" if week in hours else ""
+            title = f"\nWeek of {day_words(week)}{work}\n{title}"
         groups.append((title, rows))
     return grouped_table(COLUMNS, groups) if groups else ""
 
@@ -86,6 +107,7 @@ class _Schedule:
 
     room: Room
     plan: Plan
+    due: Due | None = None
 
     @cached_property
     def lives(self) -> dict[str, Life]:
@@ -117,22 +139,24 @@ class _Schedule:
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
         days = {move.on for move in self.plan.moves} | {day for _, day in self.changes}
+        days |= self.due.days() if self.due else set()
         return [(day, self.rows(day)) for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
-        """Return sales first, then moves of the oldest fish (they make room), then set-ups and valves."""
+        """Return picking and sales first, then moves of the oldest fish (they make room), set-ups, valves, care."""
         moves = [move for move in self.plan.moves if move.on == day]
         moves.sort(key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot))
         touched = {move.to for move in moves}
-        rows: list[Row] = [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
+        rows: list[Row] = [ticked(line) for line in (self.due.picking_lines(day) if self.due else ())]
+        rows += [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
         alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
         for (vessel, on), setting in self.changes.items():
             if on == day and vessel not in touched:
                 alone[setting, self.why_flow(vessel, day, setting)].append(vessel)
         for (setting, why), vessels in sorted(alone.items()):
-            text = f"{TICK}  set flow to {setting.word}: {ranged(self.in_order(vessels))} ({why})"
-            rows.append(paragraph(text, hanging="     "))
-        return rows
+            text = f"set flow to {setting.word}: {ranged(self.in_order(vessels))} ({why})"
+            rows.append(ticked(text))
+        return rows + [ticked(line) for line in (self.due.task_lines(day) if self.due else ())]
 
     def age_order(self, move: Move) -> date:
         """Return the day of hatch: who is older goes first, so that vessels are free when they are filled."""
@@ -233,6 +257,11 @@ class _Schedule:
         if not before:
             return "to start with"
         return "the fish there bear more now" if setting > before[-1] else "calmer for the fish there"
+
+
+def ticked(text: str) -> str:
+    """Return a line across all columns, with its box."""
+    return paragraph(f"{TICK}  {text}", hanging="     ")
 
 
 def first_into(moves: list[Move], vessel: str | None) -> Move:

@@ -8,6 +8,7 @@ from allocator.plan import Move, Plan, Verdict
 from allocator.reports.answers import addition_text, as_it_is_text, sure_text, verdict_line
 from allocator.reports.caution_list import Page, Situation
 from allocator.reports.cautions import cautions_text
+from allocator.reports.hours import hours_line
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import declared, new_names, use_at_a_glance
@@ -45,7 +46,7 @@ def plan_text(
     if plan.verdict is not Verdict.FITS:
         parts += [as_it_is_text(result), addition_text(result)]
     parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
-    parts += [use_at_a_glance(room, plan), _sales(room, plan)]
+    parts += [use_at_a_glance(room, plan), _sales(room, plan), hours_line(room, plan)]
     parts.append(sure_text(result))
     parts.append(weights_text(room, gallon))
     lost = [Situation.HOMELESS] if result.as_it_is.plan.homeless else []
