@@ -24,7 +24,7 @@ KEYS = {
 }
 """Fields of conditions, and what they are called in a room file."""
 
-WAYS = {Binds.SPACE: "space", Binds.WATER: "water", Binds.FILTER: "what the filter takes in feed"}
+WAYS = {Binds.SPACE: "space", Binds.WATER: "water", Binds.FILTER: "the filter"}
 
 
 def water_text(room: Room, plan: Plan | None, day: date, gallon: Gallon | None = None) -> str:

@@ -26,7 +26,7 @@ CAP_WORDS = {
     Cap.WEIGHT: CapWords("weight", "weight of fish"),
     Cap.SURFACE: CapWords("surface", "water surface"),
     Cap.BOTTOM: CapWords("bottom", "room on the bottom"),
-    Cap.FEED: CapWords("feed", "what it takes in feed"),
+    Cap.FEED: CapWords("feed", "feed"),
     Cap.RUN: CapWords("length", "length to swim"),
 }
 
@@ -162,13 +162,14 @@ def shares_table(tanks: Sequence[TankWater]) -> str:
 
 
 def first_words(tank: TankWater) -> str:
-    """Return what runs out first: `space: number of fish`."""
+    """Return what runs out first: `space: number of fish`, or `number of fish, or ammonia` if nobody knows."""
     cap = tank.binding_cap
     if tank.binds is Binds.WATER:
         return "water: ammonia" if tank.filter_state is not FilterState.UNRATED else "water, or space"
     if cap is None:
         return UNKNOWN
-    return f"{'of space' if tank.binds is None else tank.binds.value}: {CAP_WORDS[cap].name}"
+    name = CAP_WORDS[cap].name
+    return f"{name}, or ammonia" if tank.binds is None else f"{tank.binds.value}: {name}"
 
 
 def water_table(tanks: Sequence[TankWater]) -> str:
