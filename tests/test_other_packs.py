@@ -17,6 +17,7 @@ from allocator.problems import Problems
 from allocator.reading import read_room
 from allocator.reading.packs import load_pack
 from allocator.reports.moves import moves_text
+from allocator.reports.text import plan_text
 from allocator.reports.where import FILLS, where_text
 from allocator.room import Room, Vessel
 from allocator.rules import FlowSetting, GrowthPace, RulePack, VesselKind
@@ -151,6 +152,14 @@ def test_a_bag_of_peat_has_no_valve_and_no_water_to_medicate(wet_and_dry: tuple[
     where = " ".join(where_text(room, plan, date(2027, 1, 16)).split())
     assert "bag 1, 1.2 l (0.3 US gal): 10 % full" in where
     assert "A puddle 50 eggs to be wetted Sat 27 Feb 2027" in where
+
+
+def test_a_week_with_nothing_but_eggs_in_peat_has_nothing_to_do(tmp_path: Path) -> None:
+    brood = "{name: A, line: puddle, collected: 2026-12-26, eggs: 50, lives_in: bag 1}"
+    room = room_of(tmp_path, [BAG, TUB, TENS], [PUDDLE], [brood])
+    text = plan_text(plan_room(room))
+    assert "This week, Sat 2 Jan 2027 to Fri 8 Jan 2027: nothing to move" in text
+    assert "only flow to set" not in text
 
 
 # Blazek, Polacik & Reichard 2013, EvoDevo 4:24, as transcribed in the open DEB data file on Nothobranchius furzeri:

@@ -58,9 +58,9 @@ def _bullet(text: str) -> str:
     return paragraph(text, indent="  - ", hanging="    ")
 
 
-def _to_do(plan: Plan, moves: list[Move], frm: date, until: date | None) -> str:
-    """Return `3 moves and 1 sale`; where there is only flow to set, say that."""
-    if not moves and any(frm <= c.from_ and (until is None or c.from_ < until) for c in plan.flow):
+def _to_do(moves: list[Move], rows: str) -> str:
+    """Return `3 moves and 1 sale`; where rows are printed all the same, there is only flow to set."""
+    if not moves and rows:
         return "no fish to move, only flow to set"
     return count_words(moves)
 
@@ -69,8 +69,8 @@ def _this_week(room: Room, plan: Plan) -> str:
     until = room.today + WEEK
     moves = [move for move in plan.moves if room.today <= move.on < until]
     span = f"{day_words(room.today)} to {day_words(until - timedelta(days=1))}"
-    title = f"This week, {span}: {_to_do(plan, moves, room.today, until)}"
-    return "\n".join(part for part in (title, work_text(room, plan, room.today, until)) if part)
+    rows = work_text(room, plan, room.today, until)
+    return "\n".join(part for part in (f"This week, {span}: {_to_do(moves, rows)}", rows) if part)
 
 
 def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
@@ -81,7 +81,8 @@ def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
     if not coming:
         return "After that: nothing more to move."
     span = "After that" if until is None else f"The {WEEKS_SHOWN} weeks after that"
-    lines = [f"{span}: {_to_do(plan, shown, start, until)}", work_text(room, plan, start, until)]
+    rows = work_text(room, plan, start, until)
+    lines = [f"{span}: {_to_do(shown, rows)}", rows]
     if len(shown) < len(coming):
         last = max(move.on for move in coming)
         more = f"{len(coming) - len(shown)} more until {day_words(last)}; the moves command shows them all."
