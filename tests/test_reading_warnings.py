@@ -228,10 +228,10 @@ def test_two_broods_in_a_stage_that_must_be_alone_are_told(tmp_path):
         ),
         (
             "laid_over_days: 3",
-            "laid_over_days: 6",
+            "laid_over_days: 8",
             (
                 "breeding group '🐟 pair': the first may hatch before they are collected "
-                "(laid over 6 days, hatch from 4.4 days on)"
+                "(laid over 8 days, hatch from 6 days on)"
             ),
         ),
     ],
