@@ -30,7 +30,7 @@ from allocator.console import MOST_PROBLEMS, Exit, live_line, progress_words
 from allocator.problems import InputError, Problem
 from allocator.result import NoPlanInTime, Progress, Result
 
-COMMANDS = ("plan", "moves", "where", "tanks", "check", "rules", "new")
+COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new")
 ROOT = Path(__file__).parent.parent
 
 

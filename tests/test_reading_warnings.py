@@ -243,5 +243,5 @@ def test_what_is_odd_in_the_file_is_told(tmp_path, old, new, told):
 
 
 def test_eggs_that_cannot_hatch_before_they_are_collected_are_no_matter(tmp_path):
-    """At 25.5 degrees C the first hatch after 112 / 25.5 = 4.4 days: 5 days, the first 4 days old, are fine."""
+    """At 25.5 degrees C the first hatch after 154 / 25.5 = 6.04 days: 5 days, the first 4 days old, are fine."""
     assert read_room(everything_with(tmp_path, "laid_over_days: 3", "laid_over_days: 5")).warnings == []
