@@ -1,24 +1,30 @@
 """From a solution to a checked answer; nothing leaves the planner unchecked."""
 
-from allocator.check import Breach, check_plan
+from dataclasses import replace
+from functools import partial
+
+from allocator.check import Breach, check_plan, sold_too_soon
 from allocator.codes import Rule
-from allocator.model.bounds import worst_slices
-from allocator.model.levels import COUNTED
+from allocator.husbandry.life import lives
+from allocator.model.board import score_of
+from allocator.model.bounds import cost_bound, worst_slices
+from allocator.model.holding_back import hold_back
+from allocator.model.levels import as_counted, without_bounds
 from allocator.model.naming import Solution
 from allocator.model.run import Found, Run
-from allocator.model.settled import Score
 from allocator.model.unfold import unfold
-from allocator.needs import Needs
-from allocator.result import Answer, LevelOutcome, Shortage
+from allocator.needs import Needs, most_held_back
+from allocator.result import Answer, Shortage
 from allocator.room import Pin, PinKind, Room
 
 
 class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
     """A plan that was about to leave breaks a rule: our bug, and the plan is not given out."""
 
-    def __init__(self, breaches: list[Breach]) -> None:
+    def __init__(self, breaches: list[Breach], lacking: dict[str, int] | None = None) -> None:
         super().__init__("; ".join(f"{b.rule.value}: {b.text}" for b in breaches[:5]))
         self.breaches = breaches
+        self.lacking = lacking or {}
 
 
 def unkept_pins(room: Room, fault: PlannerFault) -> list[Pin]:
@@ -27,6 +33,32 @@ def unkept_pins(room: Room, fault: PlannerFault) -> list[Pin]:
         return []
     broods = {breach.brood for breach in fault.breaches}
     return [pin for pin in room.pins if pin.brood in broods]
+
+
+def held_back_by(needs: Needs, fault: PlannerFault) -> dict[str, int]:
+    """Return how long company holds broods back, so that the next tables keep room for them.
+
+    Returns
+    -------
+    dict
+        Days by brood, more than those of the tables given; empty when anything else is wrong with the plan.
+        A brood that lacked days before gets as many as it can lack at the very most, and if even that does not
+        do, all broods get theirs: then no plan sells too soon.
+    """
+    if not fault.lacking or any(breach.rule is not Rule.READY for breach in fault.breaches):
+        return {}
+    room, forecast = needs.room, lives(needs.room)
+
+    def most(name: str) -> int:
+        brood = room.brood_named[name]
+        return most_held_back(
+            forecast[name], max(brood.collected, room.today) if brood.planned else room.today
+        )
+
+    held = dict(needs.held_back)
+    for name, days in fault.lacking.items():
+        held[name] = most(name) if name in held else days
+    return held if held != needs.held_back else {name: most(name) for name in forecast}
 
 
 def pin_remark(pin: Pin) -> str:
@@ -49,43 +81,46 @@ def room_with(room: Room, needs: Needs, solution: Solution) -> Room:
 def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[Answer, tuple[Breach, ...]]:
     """Unfold and check a solution; nothing leaves the planner unchecked.
 
-    Should the best break a rule after all, an earlier one that keeps them all is given instead, with nothing
-    called proven. What is wrong today and cannot be helped yet is returned beside the answer.
+    Fish that company has held back are sold later where they are. Should the best break a rule after all, an
+    earlier one that keeps them all is given instead, with nothing called proven. What is wrong today and cannot be
+    helped yet is returned beside the answer.
     """
     faults: list[Breach] = []
     for choice in (found, *reversed(found.earlier)):
-        levels = found.levels if choice is found else _as_counted(found.levels, choice.score)
+        solution = hold_back(found.needs, choice.solution, partial(lacking, run, found.needs))
+        score = choice.score
+        if solution is None:
+            solution = choice.solution
+        elif solution is not choice.solution:
+            score = replace(score_of(found.needs, solution.added, solution.settled), change=score.change)
+        levels = as_counted(found.levels, score, proven=choice is found)
+        if found.needs.held_back:
+            levels = without_bounds(levels, cost_bound(run.sure) / 100)
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
-        plan = unfold(run.needs, choice.solution, proven=proven)
-        room = room_with(run.room, run.needs, choice.solution)
+        plan = unfold(found.needs, solution, proven=proven)
+        room = room_with(run.room, found.needs, solution)
         breaches = check_plan(room, plan)
         broken = [breach for breach in breaches if not breach.as_found]
         if not broken:
-            found.solution, found.score = choice.solution, choice.score
+            found.solution, found.score = solution, score
             answer = Answer(
                 plan=plan,
                 found_by=choice.by,
                 levels=tuple(levels),
-                shortages=shortages if choice.score.homeless_fish_days or choice.score.added_cost else (),
+                shortages=shortages if score.homeless_fish_days or score.added_cost else (),
             )
             return answer, tuple(breaches)
         faults = faults or broken
+        if not run.over() and all(breach.rule is Rule.READY for breach in broken):
+            raise PlannerFault(
+                broken, lacking(run, found.needs, solution)
+            )  # planned again, with room for longer stays
     raise PlannerFault(faults)
 
 
-def _as_counted(levels: list[LevelOutcome], score: Score) -> list[LevelOutcome]:
-    """Return the levels with the values of another solution, none of them proven."""
-    fields = {name: value for rows in COUNTED.values() for _, name, _, value, _ in rows}
-    return [
-        level.model_copy(
-            update={
-                "value": getattr(score, fields[level.name])
-                / (100 if level.name == "cost of added tanks" else 1),
-                "proven": False,
-            }
-        )
-        for level in levels
-    ]
+def lacking(run: Run, needs: Needs, solution: Solution) -> dict[str, int]:
+    """Return the broods that a solution sells too soon, each with the days that they lack."""
+    return sold_too_soon(room_with(run.room, needs, solution), unfold(needs, solution, proven=False))
 
 
 def shortages_of(needs: Needs) -> tuple[Shortage, ...]:

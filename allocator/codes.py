@@ -17,6 +17,7 @@ class Rule(StrEnum):
         return member
 
     HOUSED = "housed", "every fish has a home every day until it is ready to sell, or is listed as homeless"
+    READY = "ready", "no fish are sold before they are long enough, where and in the company they have lived"
     ONE_PLACE = "one-place", "a lot is in one vessel at a time"
     FISH = "fish", "no fish are lost or made up when lots split, join or move"
     ROOM = "room", "no vessel holds more than the limit of any cap on any day"

@@ -5,15 +5,26 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from math import ceil
 from time import monotonic
 
-from allocator.answering import PlannerFault, answer_of, pin_remark, room_with, shortages_of, unkept_pins
+from allocator.answering import (
+    PlannerFault,
+    answer_of,
+    held_back_by,
+    pin_remark,
+    room_with,
+    shortages_of,
+    unkept_pins,
+)
 from allocator.interrupt import stop_on_interrupt
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, least_handlings, worst_slices
+from allocator.model.company import held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
+from allocator.model.holding_back import hold_back
 from allocator.model.in_hand import change_by_name, in_hand, told_by
 from allocator.model.levels import COUNTED, outcome
 from allocator.model.naming import Solution, read_solution, renamed, trimmed
@@ -21,7 +32,7 @@ from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Budget, search
 from allocator.model.settled import Score
-from allocator.needs import needs_of
+from allocator.needs import Needs, needs_of, with_held_back
 from allocator.plan import Plan
 from allocator.result import FoundBy, NoPlanInTime, Progress, Result
 from allocator.room import Room
@@ -36,6 +47,8 @@ WORK = {"homeless": 12.0, "cost": 20.0, "confirm": 10.0, "strain": 0.4, "change"
 ROUNDS_PER_BROOD = 3
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
+ROUNDS_OF_COMPANY = 8
+ROUNDS_TO_MEND = 20
 
 MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
@@ -83,22 +96,31 @@ def plan_room(
     """
     started = monotonic()
     remarks: list[str] = []
+    show = progress or (lambda _: None)
+    deadline = None if seconds is None else started + seconds
     with stop_on_interrupt() as stop:
+        show(Progress(stage="reading the room"))
+        needs = sure = needs_of(room)
+        work = 0.0
         while True:
-            show = progress or (lambda _: None)
-            show(Progress(stage="reading the room"))
-            needs = needs_of(room)
             keep, prefer = in_hand(needs, against)
-            deadline = None if seconds is None else started + seconds
-            run = Run(room, needs, stop, deadline, started, show, keep, prefer, against)
+            run = Run(room, needs, sure, stop, deadline, started, show, keep, prefer, against, work)
             try:
                 result = _plan_once(run)
             except PlannerFault as fault:
+                held_back = held_back_by(needs, fault)
                 pins = unkept_pins(room, fault)
-                if not pins:
+                if held_back:
+                    needs = with_held_back(sure, held_back)
+                elif pins:
+                    remarks += [pin_remark(pin) for pin in pins]
+                    room = room.model_copy(
+                        update={"pins": tuple(pin for pin in room.pins if pin not in pins)}
+                    )
+                    needs = sure = needs_of(room)
+                else:
                     raise
-                remarks += [pin_remark(pin) for pin in pins]
-                room = room.model_copy(update={"pins": tuple(pin for pin in room.pins if pin not in pins)})
+                work = run.work
                 continue
             return result.model_copy(update={"remarks": (*result.remarks, *remarks)})
 
@@ -111,11 +133,11 @@ def _plan_once(run: Run) -> Result:
         if cheapest is not None and cheapest.score.homeless_fish_days < as_it_is.score.homeless_fish_days:
             best = cheapest
     _finish(run, best, adding=best is not as_it_is)
-    shortages = shortages_of(run.needs)
+    shortages = shortages_of(run.sure)
     answer, found = answer_of(run, best, shortages)
     other = answer if best is as_it_is else answer_of(run, as_it_is, shortages)[0]
     return Result(
-        room=room_with(run.room, run.needs, best.solution),
+        room=room_with(run.room, best.needs, best.solution),
         best=answer,
         as_it_is=other,
         remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
@@ -148,8 +170,30 @@ def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
         carried.carry_on(told_by(carried, run.against))
         if carried.board.score().key()[:LEVELS_ABOVE_CHANGE] <= fit.board.score().key()[:LEVELS_ABOVE_CHANGE]:
             fit = carried
-    solution = trimmed(run.needs, Solution(fit.board.solution(), added))
-    return Found(solution, score_of(run.needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
+    fit = _in_company(run, fit)
+    solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
+    return Found(
+        fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
+    )
+
+
+def _in_company(run: Run, fit: FirstFit) -> FirstFit:
+    """Settle anew whom company holds back for so long that the vessel is promised to others by then.
+
+    Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
+    to at the end (see `answer_of`).
+    """
+    for number in range(ROUNDS_OF_COMPANY):
+        solution = Solution(fit.board.solution(), fit.board.added)
+        late = held_back_in(fit.needs, solution)
+        if run.over() or hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
+            break
+        held = dict(fit.needs.held_back)
+        held |= {name: held.get(name, 0) + days for name, days in late.items()}
+        fit = fit.carried_over(with_held_back(fit.needs, held), late)
+        if fit.board.score().homeless_fish_days > 0:
+            fit.improve(ROUNDS_TO_MEND, SEED + number, go_on=lambda _: not run.over())
+    return fit
 
 
 def _as_it_is(run: Run) -> Found:
@@ -159,7 +203,7 @@ def _as_it_is(run: Run) -> Found:
         found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
         return found
     ask = not _is_large(run) or run.deadline is not None
-    model = run.model(adding=False, homeless=True) if ask else None
+    model = run.model(found.needs, adding=False, homeless=True) if ask else None
     if model is None:
         found.levels.append(outcome(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
         return found
@@ -167,7 +211,7 @@ def _as_it_is(run: Run) -> Found:
     if (
         found.levels[-1].proven
         and found.score.homeless_fish_days > 0
-        and not _confirmed(run, cost_below=None)
+        and not _confirmed(run, found.needs, cost_below=None)
     ):
         found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
     return found
@@ -189,9 +233,9 @@ def _cheapest(run: Run) -> Found | None:
         found = _first_fit(run, most, "with tanks added")
     except NoPlanInTime:
         return None  # the answer with what is there stands
-    floor = cost_bound(run.needs)
+    floor = cost_bound(run.sure)
     if found.score.homeless_fish_days > 0:
-        model = run.model(adding=True, homeless=True)
+        model = run.model(found.needs, adding=True, homeless=True)
         if model is not None:
             _minimise(run, model, found, "homeless")
         else:
@@ -200,27 +244,27 @@ def _cheapest(run: Run) -> Found | None:
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
-    model = run.model(adding=True, homeless=False)
+    model = run.model(found.needs, adding=True, homeless=False)
     cost = found.score.added_cost
     if model is None:
         found.levels.append(outcome(1, "cost of added tanks", "price", cost / 100, floor / 100))
         return found
     bound = max(_minimise(run, model, found, "cost"), floor)
     cost = found.score.added_cost
-    proven = bound >= cost and (floor >= cost or _confirmed(run, cost_below=cost))
+    proven = bound >= cost and (floor >= cost or _confirmed(run, found.needs, cost_below=cost))
     found.levels[-1] = outcome(1, "cost of added tanks", "price", cost / 100, bound / 100, proven=proven)
     return found
 
 
-def _confirmed(run: Run, *, cost_below: int | None) -> bool:
+def _confirmed(run: Run, needs: Needs, *, cost_below: int | None) -> bool:
     """Ask again, another way, whether there really is no cheaper plan (or none at all with nothing added).
 
     The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
     been wrong before (a reported fault of presolve).
     """
-    if cost_below is None and worst_slices(run.needs):
+    if cost_below is None and worst_slices(run.sure):
         return True
-    model = run.model(adding=cost_below is not None, homeless=False)
+    model = run.model(needs, adding=cost_below is not None, homeless=False)
     if model is None:
         return False
     if cost_below is not None:
@@ -245,7 +289,7 @@ def _finish(run: Run, found: Found, *, adding: bool) -> None:
     model: CohortModel | None = None
     if not _is_large(run):
         homeless = found.score.homeless_fish_days > 0
-        model = run.model(adding=adding, homeless=homeless)
+        model = run.model(found.needs, adding=adding, homeless=homeless)
         if model is not None and homeless:
             model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
         if model is not None and adding:
@@ -265,8 +309,8 @@ def _finish(run: Run, found: Found, *, adding: bool) -> None:
 def _keep_names(run: Run, found: Found) -> None:
     """Call equal vessels what the plan in hand calls them, and count what is changed by name."""
     assert run.keep is not None  # noqa: S101 - asked only with a plan in hand
-    found.solution = renamed(run.needs, found.solution, run.prefer)
-    change = change_by_name(run.needs, found.solution.settled, run.keep, run.prefer)
+    found.solution = renamed(found.needs, found.solution, run.prefer)
+    change = change_by_name(found.needs, found.solution.settled, run.keep, run.prefer)
     found.score = replace(found.score, change=change)
     name = COUNTED["change"][0][1]
     found.levels = [
@@ -293,16 +337,16 @@ def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
     bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
-        score = score_of(run.needs, solution.added, solution.settled)
+        score = score_of(found.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
         if score.key() <= found.score.key():
-            found.earlier.append(Found(found.solution, found.score, found.by))
+            found.earlier.append(Found(found.needs, found.solution, found.score, found.by))
             found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
         reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
         model.model.add(objective <= max(reached, round(result.objective)))
     if key == "handling" and found.score.homeless_fish_days == 0:
-        bound = max(bound, least_handlings(run.needs) * rows[0][4])
+        bound = max(bound, least_handlings(found.needs) * rows[0][4])
     left = bound
     for level, name, unit, value, weight in rows:
         scale = 100 if value == "added_cost" else 1

@@ -58,7 +58,7 @@ def _never_sold(plan: Plan) -> Plan:
     return with_(plan, moves=tuple(m for m in plan.moves if (m.brood, m.to) != ("K1", None)))
 
 
-@mutation(Rule.HOUSED)
+@mutation(Rule.READY)
 def _sold_too_small(plan: Plan) -> Plan:
     return retime(plan, "K1", day("07-03"), day("06-26"))
 
@@ -400,7 +400,7 @@ def test_the_slowest_way_decides_when_a_lot_is_ready() -> None:
     short = long("long 2", length_mm=600, width_mm=600)
     room = small_room(vessels=tuple(short if v.name == "long 2" else v for v in small_room().vessels))
     (breach,) = check_plan(room, small_plan())
-    assert breach.rule is Rule.HOUSED
+    assert breach.rule is Rule.READY
     assert "only on 2027-08-31" in breach.text
     assert check_plan(room, retime(small_plan(), "B1", day("08-07"), day("09-04"))) == []
 

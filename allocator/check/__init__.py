@@ -8,7 +8,14 @@ from allocator.check.agree import check_agree
 from allocator.check.breach import Breach
 from allocator.check.growing_up import GrowingUp, check_stage, check_window
 from allocator.check.keeper import check_most_moves, check_move_day, check_pinned
-from allocator.check.story import check_fish, check_housed, check_one_place, check_today
+from allocator.check.story import (
+    check_fish,
+    check_housed,
+    check_one_place,
+    check_ready,
+    check_today,
+    days_too_soon,
+)
 from allocator.check.vessels import (
     check_alone,
     check_clean,
@@ -24,7 +31,7 @@ from allocator.check.walk import Walk
 from allocator.plan import Plan
 from allocator.room import Room
 
-__all__ = ["Breach", "check_plan", "room_for"]
+__all__ = ["Breach", "check_plan", "room_for", "sold_too_soon"]
 
 
 def check_plan(room: Room, plan: Plan) -> list[Breach]:
@@ -41,6 +48,7 @@ def check_plan(room: Room, plan: Plan) -> list[Breach]:
     growing_up = GrowingUp(walk)
     found = [
         *check_housed(walk),
+        *check_ready(walk),
         *check_one_place(walk),
         *check_fish(walk),
         *check_room(walk),
@@ -61,6 +69,11 @@ def check_plan(room: Room, plan: Plan) -> list[Breach]:
         *check_agree(walk),
     ]
     return sorted(found, key=lambda b: (b.day, b.rule, b.vessel or "", b.brood or "", b.text))
+
+
+def sold_too_soon(room: Room, plan: Plan) -> dict[str, int]:
+    """Return the broods whose fish are sold before they are long enough, each with the days that they lack."""
+    return days_too_soon(Walk(room, plan))
 
 
 def room_for(room: Room, plan: Plan) -> Room:

@@ -8,6 +8,7 @@ from allocator.check.breach import Breach
 from allocator.check.walk import Boundary, Walk, Walked
 from allocator.codes import Rule
 from allocator.husbandry.homes import fish_today
+from allocator.husbandry.life import Dwelling
 from allocator.husbandry.stages import sale_day
 
 EPSILON = 1e-6
@@ -29,35 +30,56 @@ def check_housed(walk: Walk) -> Iterator[Breach]:
                 f"neither housed, nor sold, nor listed as homeless"
             )
             yield Breach(rule=Rule.HOUSED, day=day, brood=name, vessel=last.vessel, text=text)
-        for boundary in walk.boundaries.get(name, ()):
-            yield from _sales(boundary)
     for row in walk.plan.homeless:
         if row.brood in walk.lives and row.until < (ready := sale_day(walk.lives[row.brood])):
             text = f"{row.brood} is listed as homeless until {row.until}, but cannot be sold before {ready}"
             yield Breach(rule=Rule.HOUSED, day=row.until, brood=row.brood, vessel=None, text=text)
 
 
-def _sales(boundary: Boundary) -> Iterator[Breach]:
-    day = boundary.day
-    sold_from = {move.from_ for move in boundary.sales}
-    for walked in boundary.ending:
-        if walked.stay.vessel not in sold_from:
-            continue
-        life, stay = walked.life, walked.stay
-        ready = life.ready_for_sale(slowest_path(walked))
-        goal = walked.rules.sale_mm.value
-        if ready is None:
-            continue
+def check_ready(walk: Walk) -> Iterator[Breach]:
+    """No fish are sold before they are long enough, where and in the company they have lived."""
+    for walked, day in _sold(walk):
+        ready = ready_day(walk, walked)
         if day >= ready:
             continue  # fish that are ready may be kept for longer
+        stay, goal = walked.stay, walked.rules.sale_mm.value
         text = f"{stay.lot} is sold from {stay.vessel} on {day}, but reaches {goal:g} mm only on {ready}"
-        yield Breach(rule=Rule.HOUSED, day=day, brood=stay.brood, vessel=stay.vessel, text=text)
+        yield Breach(rule=Rule.READY, day=day, brood=stay.brood, vessel=stay.vessel, text=text)
 
 
-def slowest_path(walked: Walked) -> list[tuple[float, date, date]]:
-    """Return (run in cm, from, until) of the vessels that the slowest fish of a stay have lived in."""
-    own = (walked.vessel.run_cm if walked.vessel else inf, walked.stay.from_, walked.stay.until)
-    paths = [slowest_path(parent) for parent in walked.parents]
+def days_too_soon(walk: Walk) -> dict[str, int]:
+    """Return the broods that are sold too soon, each with the days that its slowest fish lack."""
+    lacking: dict[str, int] = {}
+    for walked, day in _sold(walk):
+        days = (ready_day(walk, walked) - day).days
+        if days > 0:
+            lacking[walked.brood] = max(days, lacking.get(walked.brood, 0))
+    return lacking
+
+
+def _sold(walk: Walk) -> Iterator[tuple[Walked, date]]:
+    """Yield each stay that ends with a sale, and its day."""
+    for brood in walk.room.broods:
+        for boundary in walk.boundaries.get(brood.name, ()):
+            sold_from = {move.from_ for move in boundary.sales}
+            yield from (
+                (walked, boundary.day) for walked in boundary.ending if walked.stay.vessel in sold_from
+            )
+
+
+def ready_day(walk: Walk, walked: Walked) -> date:
+    """Return the day on which the slowest fish of a stay are long enough to sell."""
+    ready = walked.life.ready_for_sale(slowest_path(walk, walked))
+    assert ready is not None  # noqa: S101 - the path has at least this stay
+    return ready
+
+
+def slowest_path(walk: Walk, walked: Walked) -> list[Dwelling]:
+    """Return where the slowest fish of a stay have lived."""
+    stay = walked.stay
+    crowded = walk.crowded.get(stay.vessel, {})
+    own = Dwelling(walked.vessel.run_cm if walked.vessel else inf, stay.from_, stay.until, crowded)
+    paths = [slowest_path(walk, parent) for parent in walked.parents]
     if not paths:
         return [own]
     if len(paths) > 1:

@@ -9,7 +9,7 @@ from itertools import combinations
 from allocator.check.breach import Breach
 from allocator.check.walk import DAY, Walk, Walked, runs
 from allocator.codes import Rule
-from allocator.husbandry.stocking import SUMMED_CAPS, Cap, flow_step
+from allocator.husbandry.stocking import Cap, flow_step
 from allocator.room import Line, Room
 from allocator.rules import FlowSetting
 
@@ -21,8 +21,8 @@ def check_room(walk: Walk) -> Iterator[Breach]:
     """No vessel holds more than the limit of any cap on any day."""
     for vessel, days in walk.daily.items():
         over: dict[Cap, dict[date, float]] = defaultdict(dict)
-        for day, lots in days.items():
-            for cap, share in _totals(walk, lots, day).items():
+        for day in days:
+            for cap, (_, share) in walk.totals(vessel, day).items():
                 if share > 1 + EPSILON:
                     over[cap][day] = share
         added = _first_addition(walk, vessel)
@@ -41,20 +41,6 @@ def check_room(walk: Walk) -> Iterator[Breach]:
                     f"(too full from {first} to {last}) with {_who(walk, days[worst], worst)}",
                     as_found=first in excused,
                 )
-
-
-def _totals(walk: Walk, lots: list[Walked], day: date) -> dict[Cap, float]:
-    """Return the share of the limit taken, cap by cap: sums, but the most demanding lot sets the run."""
-    totals: dict[Cap, float] = {}
-    for lot in lots:
-        assert lot.vessel is not None  # noqa: S101 - only known vessels are walked
-        heads = walk.heads_in(lot, day)
-        for cap, (_, limit) in walk.shares(lot.brood, lot.vessel, day).items():
-            if cap in SUMMED_CAPS:
-                totals[cap] = totals.get(cap, 0.0) + heads * limit
-            else:
-                totals[cap] = max(totals.get(cap, 0.0), limit)
-    return totals
 
 
 def _first_addition(walk: Walk, vessel: str) -> date:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.stocking import Cap, shares_of_one
+from allocator.husbandry.stocking import SUMMED_CAPS, Cap, crowding, shares_of_one
 from allocator.plan import Homeless, Move, Plan, Stay
 from allocator.room import Room, Vessel
 from allocator.rules import RulePack
@@ -66,6 +66,7 @@ class Walk:
         self._heads: dict[tuple[str, date], float] = {}
         self._mm: dict[tuple[str, date], float] = {}
         self._parts: dict[Walked, float] = {}
+        self._totals: dict[tuple[str, date], dict[Cap, tuple[float, float]]] = {}
         self._shares: dict[tuple[str, date, tuple[float, ...]], dict[Cap, tuple[float, float]]] = {}
         self.walked = [
             Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
@@ -141,6 +142,35 @@ class Walk:
         if key not in self._shares:
             self._shares[key] = shares_of_one(self.mm(brood, day), vessel, self.lives[brood].rules)
         return self._shares[key]
+
+    def totals(self, vessel: str, day: date) -> dict[Cap, tuple[float, float]]:
+        """Return what is taken of a vessel, as (share of comfort, of limit) by cap.
+
+        Lots add up, but the most demanding one sets the run.
+        """
+        key = (vessel, day)
+        if key not in self._totals:
+            totals: dict[Cap, tuple[float, float]] = {}
+            for lot in self.daily[vessel].get(day, ()):
+                heads = self.heads_in(lot, day)
+                for cap, (comfort, limit) in self.shares(
+                    lot.brood, self.room.vessel_named[vessel], day
+                ).items():
+                    old_comfort, old_limit = totals.get(cap, (0.0, 0.0))
+                    if cap in SUMMED_CAPS:
+                        totals[cap] = old_comfort + heads * comfort, old_limit + heads * limit
+                    else:
+                        totals[cap] = max(old_comfort, comfort), max(old_limit, limit)
+            self._totals[key] = totals
+        return self._totals[key]
+
+    @cached_property
+    def crowded(self) -> dict[str, dict[date, float]]:
+        """For each known vessel the days on which it is above comfort, each with how far (0 to 1)."""
+        return {
+            vessel: {day: far for day in days if (far := crowding(self.totals(vessel, day))) > 0}
+            for vessel, days in self.daily.items()
+        }
 
     def found(self, lots: Iterable[Walked], day: date) -> bool:
         """Tell whether lots have been here since today and the keeper could not yet have changed that.

@@ -1,29 +1,52 @@
 """The life of one brood in numbers: how many fish and how long they are on each day.
 
 Lengths here are those of fish with room to grow; a crowded or short vessel only ever makes them smaller, so
-room planned on these lengths is never too little. Only the day of sale depends on where the fish have lived.
+room planned on these lengths is never too little. Only the day of sale depends on where, and in what company, the
+fish have lived.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
 from math import ceil
+from types import MappingProxyType
+from typing import NamedTuple
 
-from allocator.husbandry.growth import age_at_mm, curve, growth_factor, interpolate, length_mm
+from allocator.husbandry.growth import GrowthCurve, age_at_mm, growth_curve, growth_factor
+from allocator.husbandry.peat import holds_water
 from allocator.husbandry.survival import surviving_share
 from allocator.room import Brood, Keeper, Room
-from allocator.rules import Estimate, GrowthPace, RulePack
+from allocator.rules import Estimate, GrowthPace, RulePack, VesselKind
 from allocator.units import DUST
+
+NOBODY: Mapping[date, float] = MappingProxyType({})
+
+
+class Dwelling(NamedTuple):
+    """Where fish have lived from a day until another (excluded).
+
+    `crowding` has the days on which the vessel was above comfort, 0 to 1 as in `stocking.crowding`. The last
+    day that it names holds on after the end of the stay.
+    """
+
+    run_cm: float
+    start: date
+    until: date
+    crowding: Mapping[date, float] = NOBODY
 
 
 @dataclass(frozen=True)
 class Life:
-    """Forecast of one brood under the rules of its line."""
+    """Forecast of one brood under the rules of its line.
+
+    `wetted` is the day on which eggs that wait in peat are put into water; None for all others.
+    """
 
     brood: Brood
     rules: RulePack
     keeper: Keeper
+    wetted: date | None = None
 
     @property
     def pace(self) -> GrowthPace:
@@ -38,22 +61,28 @@ class Life:
     @cached_property
     def hatch_from(self) -> date:
         """First day on which eggs may hatch."""
+        if self.wetted is not None:
+            return self.wetted
         return self.brood.collected + timedelta(days=int(self.rules.incubation_days.low.value))
 
     @cached_property
     def hatched(self) -> date:
         """The day from which age is counted: the expected day of hatch."""
+        if self.wetted is not None:
+            return self.wetted
         return self.brood.collected + timedelta(days=round(self.rules.incubation_days.expected.value))
 
     @cached_property
     def hatch_until(self) -> date:
         """The day by which the last stragglers have hatched."""
+        if self.wetted is not None:
+            return self.wetted
         return self.brood.collected + timedelta(days=ceil(self.rules.incubation_days.high.value))
 
     @cached_property
-    def _curve(self) -> list[tuple[float, float]]:
+    def curve(self) -> GrowthCurve:
         """The growth curve that the keeper plans on, laid out once: it is asked for on every day."""
-        return curve(self.rules, self.pace)
+        return growth_curve(self.rules, self.pace)
 
     @cached_property
     def _age_shift(self) -> float:
@@ -63,8 +92,8 @@ class Life:
             return 0.0
         last = max(measured, key=lambda count: count.on)
         assert last.mm is not None  # noqa: S101 - filtered above
-        longest = length_mm(1e9, self.rules, self.pace)
-        reached = age_at_mm(min(last.mm, longest), self.rules, self.pace)
+        # Beyond the length at sale nothing is planned, and fish may be longer than the curve ever gets.
+        reached = age_at_mm(min(last.mm, self.rules.sale_mm.value), self.rules, self.pace)
         return reached - (last.on - self.hatched).days
 
     def growth_age(self, day: date) -> float:
@@ -79,7 +108,7 @@ class Life:
         """Return the planned length in mm on a day: 0 for eggs, never more than the length at sale."""
         if self.is_egg(day):
             return 0.0
-        full = interpolate(max(self.growth_age(day), 0.0), self._curve)
+        full = self.curve.mm(max(self.growth_age(day), 0.0))
         return min(full, self.rules.sale_mm.value)
 
     def heads(self, day: date) -> float:
@@ -95,14 +124,13 @@ class Life:
         then = surviving_share((anchor.on - self.hatched).days, self.rules, self.estimate)
         return anchor.fish * (alive / then)
 
-    def ready_for_sale(self, path: Iterable[tuple[float, date, date]]) -> date | None:
+    def ready_for_sale(self, path: Iterable[Dwelling | tuple[float, date, date]]) -> date | None:
         """Return the first day on which the fish are long enough to sell, given where they have lived.
 
         Parameters
         ----------
         path
-            (run of the vessel in cm, from, until) in order of time and without gaps, half-open. The last
-            stay is taken to go on for as long as it takes.
+            In order of time and without gaps. The last stay is taken to go on for as long as it takes.
 
         Returns
         -------
@@ -110,25 +138,47 @@ class Life:
             None when the path is empty.
         """
         goal = age_at_mm(self.rules.sale_mm.value, self.rules, self.pace)
-        stays = list(path)
+        stays = [Dwelling(*stay) for stay in path]
         if not stays:
             return None
-        day = stays[0][1]
+        day = stays[0].start
         grown = self.growth_age(day)
-        for place, (run_cm, _, until) in enumerate(stays):
+        for place, stay in enumerate(stays):
             last = place == len(stays) - 1
-            while last or day < until:
+            lately = 0.0
+            while last or day < stay.until:
                 if grown >= goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
                     return day
-                mm = interpolate(max(grown, 0.0), self._curve)
+                mm = self.curve.mm(max(grown, 0.0))
+                lately = stay.crowding.get(day, 0.0 if day < stay.until else lately)
                 before, day = day, day + timedelta(days=1)
                 if before < self.hatched <= day:
                     grown = self.growth_age(day)
                 else:
-                    grown += growth_factor(mm, run_cm, self.rules.growth_room)
+                    grown += growth_factor(mm, stay.run_cm, self.rules.growth_room, lately)
         return day
 
 
 def lives(room: Room) -> dict[str, Life]:
     """Return the forecast of every brood of a room, by name."""
-    return {brood.name: Life(brood, room.line_named[brood.line].rules, room.keeper) for brood in room.broods}
+    forecast = {}
+    for brood in room.broods:
+        rules = room.line_named[brood.line].rules
+        forecast[brood.name] = Life(brood, rules, room.keeper, wetting_day(brood, rules, room))
+    return forecast
+
+
+def wetting_day(brood: Brood, rules: RulePack, room: Room) -> date | None:
+    """Return the day on which eggs that wait in peat are wetted; None where no eggs wait (any more).
+
+    That is the first day on which the keeper moves fish once they have waited for as long as expected. Eggs that are
+    in peat today are wetted after today, however long they have been there: they do not hatch by themselves.
+    """
+    if rules.stages[0].kinds != (VesselKind.EGG_STORE,):
+        return None
+    due = brood.collected + timedelta(days=round(rules.incubation_days.expected.value))
+    if brood.planned:
+        return room.next_move_day(due)
+    if all(holds_water(room.vessel_named[home.vessel]) for home in brood.homes):
+        return None
+    return room.next_move_day(max(due, room.today + timedelta(days=1)))

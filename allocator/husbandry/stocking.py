@@ -4,6 +4,7 @@ A share of 1 is a full vessel. Shares of several lots in one vessel add up, cap 
 length of run, where the most demanding lot decides. The largest total binds.
 """
 
+from collections.abc import Mapping
 from enum import StrEnum
 from typing import TypeVar
 
@@ -98,3 +99,25 @@ def shares_of_one(mm: float, vessel: Vessel, rules: RulePack) -> dict[Cap, tuple
     if step.run_cm is not None:
         shares[Cap.RUN] = (step.run_cm.comfort.value / vessel.run_cm, step.run_cm.limit.value / vessel.run_cm)
     return shares
+
+
+def crowding(totals: Mapping[Cap, tuple[float, float]]) -> float:
+    """Return how far a vessel is on the way from the comfort level of its caps to their limit, 0 to 1.
+
+    Parameters
+    ----------
+    totals
+        Shares of all its fish, as (of comfort, of the limit) by cap. Run is left out: it crowds nobody.
+
+    Returns
+    -------
+    float
+        0 as long as every cap is within comfort, 1 where one is at its limit or beyond; the worst cap counts.
+    """
+    worst = 0.0
+    for cap in SUMMED_CAPS:
+        of_comfort, of_limit = totals.get(cap, (0.0, 0.0))
+        if of_comfort > 1:
+            between = of_comfort / of_limit - 1  # from comfort to limit, in parts of comfort
+            worst = max(worst, min((of_comfort - 1) / between, 1.0) if between > 0 else 1.0)
+    return worst

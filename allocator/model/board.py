@@ -20,7 +20,7 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, before, forgiven
+from allocator.needs import CAPS, FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, before, forgiven
 from allocator.room import new_vessel_name
 
 
@@ -43,12 +43,13 @@ class Board:
 
     def __init__(self, needs: Needs, added: dict[int, int]) -> None:
         self.needs = needs
+        self.added = added
         self.vessels: dict[str, Slotted] = {}
         for kind in needs.classes:
             names = [(name, False) for name in kind.names]
             names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
             for name, new in names:
-                zeros = np.zeros((4, needs.slots), dtype=np.int64)
+                zeros = np.zeros((CAPS, needs.slots), dtype=np.int64)
                 heads = np.zeros(needs.slots, dtype=np.int64)
                 self.vessels[name] = Slotted(name, kind, new, zeros, zeros.copy(), heads)
         self._note_what_is_found()

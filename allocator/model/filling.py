@@ -6,7 +6,7 @@ from allocator.model.board import excess_before
 from allocator.model.cohorts import Cohort, Cohorts, Unit
 from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
-from allocator.needs import FULL, Bools, Ints, before, forgiven
+from allocator.needs import CAPS, FULL, Bools, Ints, before, forgiven
 
 COMFORT = 100
 """Comfort is counted in percent."""
@@ -118,7 +118,7 @@ class Filling:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
         loads = [self._loads(unit, cohort, slot) for unit in units]
         here = [self.here[unit.index, cohort.index, slot] for unit in units]
-        for cap in range(4):
+        for cap in range(CAPS):
             most = sum(
                 load[cap] * _portions(unit) + odd[cap]
                 for unit, (load, _, odd) in zip(units, loads, strict=True)
@@ -162,7 +162,7 @@ class Filling:
         """Count the percent above comfort in this slot, by the cap that is worst."""
         comforts = [self._loads(unit, cohort, slot)[1] for unit in units]
         rows: list[tuple[int, Expression]] = []
-        for cap in range(4):
+        for cap in range(CAPS):
             most = sum(comfort[cap] * _portions(unit) for unit, comfort in zip(units, comforts, strict=True))
             if most > COMFORT:
                 row = sum(comfort[cap] * amount for comfort, amount in zip(comforts, amounts, strict=True))

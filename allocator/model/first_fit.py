@@ -3,12 +3,12 @@
 This is no proof of anything; it gives a checked plan quickly, and the solver a good place to start from.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from random import Random
 
 from allocator.model.settled import Score, Settled
 from allocator.model.settling import Settler
-from allocator.needs import BroodNeeds
+from allocator.needs import BroodNeeds, Needs
 
 BADLY_OFF_FIRST = 0.7
 """How often a round begins with a brood that has no home, or a new vessel, if there is one (judgement)."""
@@ -37,6 +37,17 @@ class FirstFit(Settler):
             if brood.index in self.board.settled:
                 self.board.take(brood.index)
             self.settle(brood)
+
+    def carried_over(self, needs: Needs, anew: Container[str]) -> "FirstFit":
+        """Return the same with other tables of the same days: all settled as here, but some broods anew."""
+        fit = FirstFit(needs, self.board.added)
+        again = [brood for brood in needs.broods if brood.name in anew]
+        for index, settled in self.board.settled.items():
+            if needs.broods[index].name not in anew:
+                fit.board.put(index, settled)
+        for brood in sorted(again, key=lambda b: (not b.phases[0].homes, b.brood.collected, b.index)):
+            fit.settle(brood)
+        return fit
 
     def run(self, go_on: Callable[[], bool] = lambda: True) -> bool:
         """Settle every brood: those in being first, then the planned ones as they come.

@@ -1,10 +1,13 @@
 """The levels as they are told: what each search counts, and what came of it."""
 
+from allocator.model.settled import Score
 from allocator.result import LevelOutcome
+
+COST = "cost of added tanks"
 
 COUNTED: dict[str, tuple[tuple[int, str, str, str, int], ...]] = {
     "homeless": ((1, "fish without a home", "fish-days", "homeless_fish_days", 1),),
-    "cost": ((1, "cost of added tanks", "price", "added_cost", 1),),
+    "cost": ((1, COST, "price", "added_cost", 1),),
     "strain": ((2, "strain", "points", "strain", 1),),
     "change": ((3, "change to the plan in hand", "points", "change", 1),),
     "handling": (
@@ -30,3 +33,30 @@ def outcome(
         bound=min(bound, value),
         proven=bound >= value if proven is None else proven,
     )
+
+
+def as_counted(levels: list[LevelOutcome], score: Score, *, proven: bool) -> list[LevelOutcome]:
+    """Return the levels with the values of a solution: of one that is not the one they were found with, maybe.
+
+    What was proven stays so only where `proven` is asked for and the value still meets the bound.
+    """
+    fields = {name: value for rows in COUNTED.values() for _, name, _, value, _ in rows}
+    counted = []
+    for level in levels:
+        value = getattr(score, fields[level.name]) / (100 if level.name == COST else 1)
+        same = proven and level.proven and value <= level.value
+        counted.append(
+            level.model_copy(update={"value": value, "bound": min(level.bound, value), "proven": same})
+        )
+    return counted
+
+
+def without_bounds(levels: list[LevelOutcome], least_cost: float) -> list[LevelOutcome]:
+    """Return the levels with only what holds for every plan: nothing below zero, and a least cost.
+
+    For what was found with sales put off: its bounds hold for plans that sell as late, not for all.
+    """
+    return [
+        outcome(level.level, level.name, level.unit, level.value, least_cost if level.name == COST else 0.0)
+        for level in levels
+    ]

@@ -17,10 +17,15 @@ from allocator.room import Room
 
 @dataclass
 class Run:
-    """What one call of the planner shares: the tables, the clock, the stop button and the live line."""
+    """What one call of the planner shares: the tables, the clock, the stop button and the live line.
+
+    `needs` are the tables to begin with. Company holds nobody back in `sure`: what those tables rule out, no plan
+    can do.
+    """
 
     room: Room
     needs: Needs
+    sure: Needs
     stop: Event
     deadline: float | None
     started: float
@@ -42,11 +47,11 @@ class Run:
         """Remember something odd about the search, for whoever looks into it."""
         self.notes.append(text)
 
-    def model(self, *, adding: bool, homeless: bool) -> CohortModel | None:
+    def model(self, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
         """Build the constraint model; None when the run was stopped meanwhile."""
         try:
             return CohortModel(
-                self.needs,
+                needs,
                 adding=adding,
                 homeless=homeless,
                 keep=self.keep,
@@ -71,8 +76,9 @@ class Run:
 
 @dataclass
 class Found:
-    """The best solution so far, where it came from, and the levels that are done."""
+    """The best solution so far, the tables it keeps to, where it came from, and the levels that are done."""
 
+    needs: Needs
     solution: Solution
     score: Score
     by: FoundBy

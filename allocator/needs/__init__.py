@@ -4,6 +4,8 @@ Time is cut at the keeper's move days: slot i runs from `days[i]` (included) to 
 moves inside a slot, so one number per slot, the fullest day, is enough for every cap.
 """
 
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
@@ -16,8 +18,9 @@ from allocator.needs.demand import Demand, demand_of, flow_borne, shares_of
 from allocator.needs.frame import Frame
 from allocator.needs.grid import cut_time, horizon
 from allocator.needs.phases import Phases
-from allocator.needs.sale import Sales
+from allocator.needs.sale import Sales, most_held_back
 from allocator.needs.tables import (
+    CAPS,
     DUST,
     FULL,
     Bools,
@@ -34,6 +37,7 @@ from allocator.room import Brood, PinKind, Room
 from allocator.rules import VesselKind
 
 __all__ = [
+    "CAPS",
     "DUST",
     "FULL",
     "Bools",
@@ -45,7 +49,9 @@ __all__ = [
     "VesselClass",
     "before",
     "forgiven",
+    "most_held_back",
     "needs_of",
+    "with_held_back",
 ]
 
 # What a day of strain weighs against another, beside `phases.WINDOW_STRAIN_A_DAY`. Judgement of the authors, not
@@ -55,19 +61,38 @@ RUN_STRAIN_A_DAY = 5
 
 
 def needs_of(room: Room) -> Needs:
-    """Return the integer tables of a room."""
+    """Return the integer tables of a room, in which company holds nobody back."""
     forecast = lives(room)
     first = room.next_move_day(room.today + timedelta(days=1))
-    ends = [horizon(room, life, first) for life in forecast.values()]
-    end = max(ends, default=room.today + timedelta(days=7))
-    days, move_days, coarse = cut_time(room, end, forecast)
+    ends = {name: horizon(room, life, first) for name, life in forecast.items()}
+    days, move_days = cut_time(room, ends, forecast)
     slot_of = {day: slot for slot, day in enumerate(days)}
     move_slots = tuple(slot_of[day] for day in move_days)
     frame = Frame(room, days, move_slots, classes_of(room, days))
     broods = tuple(
         _brood(frame, number, brood, forecast[brood.name]) for number, brood in enumerate(room.broods)
     )
-    return Needs(room, days, frame.slot_days, move_slots, frame.classes, broods, coarse)
+    return Needs(room, days, frame.slot_days, move_slots, frame.classes, broods)
+
+
+def with_held_back(needs: Needs, held_back: Mapping[str, int]) -> Needs:
+    """Return the same tables, but with the sale of some broods put off by so many days, wherever they live.
+
+    The tables know where fish live but not in what company; this is how they are told that it slows them.
+    """
+    frame = Frame(needs.room, needs.days, needs.move_slots, needs.classes)
+
+    def put_off(brood: BroodNeeds) -> BroodNeeds:
+        days = held_back.get(brood.name, 0)
+        if days == needs.held_back.get(brood.name, 0):
+            return brood
+        sales = Sales(frame, brood.life, days)
+        start_day = needs.days[brood.start]
+        return replace(
+            brood, sale=sales.table(start_day, brood.phases), shift_sale=sales.after_shift(brood.phases)
+        )
+
+    return replace(needs, broods=tuple(map(put_off, needs.broods)), held_back=dict(held_back))
 
 
 def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:

@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 from math import ceil
 
-from allocator.husbandry.life import Life
+from allocator.husbandry.life import Dwelling, Life
 from allocator.husbandry.stages import earliest_entry, latest_entry
 from allocator.room import PinKind, Room
 
@@ -15,20 +15,23 @@ MOST_MOVE_DAYS_A_WEEK = 2
 
 
 def horizon(room: Room, life: Life, first: date) -> date:
-    """Return a day by which a brood is sold on every path."""
+    """Return a day by which a brood is sold on every path and in any company."""
     start = max(life.brood.collected, room.today) if life.brood.planned else room.today
-    ready = life.ready_for_sale([(0.0, start, start + timedelta(days=1))])
+    ready = life.ready_for_sale([Dwelling(0.0, start, start + timedelta(days=1), {start: 1.0})])
     assert ready is not None  # noqa: S101 - the path is not empty
     late = max(ready, first) + timedelta(days=ceil(life.rules.sell_within_days.value))
     return room.next_move_day(late) + timedelta(days=1)
 
 
 def cut_time(
-    room: Room, end: date, forecast: dict[str, Life]
-) -> tuple[tuple[date, ...], tuple[date, ...], bool]:
-    """Return the days at which slots begin (and the last ends), the move days among them, and if any were left out."""
+    room: Room, ends: dict[str, date], forecast: dict[str, Life]
+) -> tuple[tuple[date, ...], tuple[date, ...]]:
+    """Return the days at which slots begin (and the last ends), the move days among them.
+
+    `ends` has the horizon of each brood.
+    """
+    end = max(ends.values(), default=room.today + timedelta(days=7))
     moves: list[date] = []
-    coarse = False
     fine_until = room.today + timedelta(weeks=FINE_WEEKS)
     this_week: tuple[int, int] = (0, 0)
     day = room.today
@@ -39,17 +42,14 @@ def cut_time(
             if day < fine_until or used < MOST_MOVE_DAYS_A_WEEK:
                 moves.append(day)
                 this_week = (week, used + 1)
-            else:
-                coarse = True
         day += timedelta(days=1)
     pinned = {pin.span.start for pin in room.pins if pin.kind is PinKind.MOVE_ON and pin.span.start}
     moves += _window_days(room, forecast)
-    first = room.next_move_day(room.today + timedelta(days=1))
-    moves += [horizon(room, life, first) - timedelta(days=1) for life in forecast.values()]
+    moves += [last - timedelta(days=1) for last in ends.values()]
     moves = sorted({*moves, *(d for d in pinned if room.today <= d <= end and room.keeper.moves_fish_on(d))})
     starts = {brood.collected for brood in room.broods if brood.planned}
     days = sorted({room.today, *moves, *starts, end + timedelta(days=1)})
-    return tuple(days), tuple(moves), coarse
+    return tuple(days), tuple(moves)
 
 
 def _window_days(room: Room, forecast: dict[str, Life]) -> list[date]:

@@ -3,18 +3,30 @@
 from datetime import date, timedelta
 from math import ceil, floor
 
-from allocator.husbandry.growth import age_at_mm, growth_factor, length_mm
-from allocator.husbandry.life import Life
+from allocator.husbandry.growth import age_at_mm, growth_factor
+from allocator.husbandry.life import Dwelling, Life
 from allocator.needs.frame import Frame
 from allocator.needs.tables import DUST, Phase
 
 ENDLESS_RUN_CM = 1e9
+DAY = timedelta(days=1)
 
 
 class Sales:
-    """Works out the sale tables of one brood."""
+    """Works out the sale tables of one brood.
 
-    def __init__(self, frame: Frame, life: Life) -> None:
+    Parameters
+    ----------
+    frame
+        Days, move days and classes.
+    life
+        The forecast of the brood.
+    held_back_days
+        Days by which company is taken to put off the sale, wherever the brood lives.
+    """
+
+    def __init__(self, frame: Frame, life: Life, held_back_days: int = 0) -> None:
+        self.held_back = timedelta(days=held_back_days)
         self.room = frame.room
         self.days = frame.days
         self.move_slots = frame.move_slots
@@ -56,10 +68,23 @@ class Sales:
         return sale
 
     def _slots(self, ready: date, entered: int) -> tuple[int, ...]:
+        ready += self.held_back
         slots = [s for s in self.move_slots if self.days[s] >= ready and s > entered]
         last = ready + timedelta(days=ceil(self.life.rules.sell_within_days.value))
         inside = [s for s in slots if self.days[s] <= last]
         return tuple(inside or slots[:1] or self.move_slots[-1:])
+
+
+def most_held_back(life: Life, start: date) -> int:
+    """Return the days by which company can put off the sale at the very most: at the limit all the time.
+
+    Reckoned in a short vessel, where growth takes longest and every day of it is put off.
+    """
+    alone = life.ready_for_sale([Dwelling(0.0, start, start + DAY)])
+    crowded = life.ready_for_sale([Dwelling(0.0, start, start + DAY, {start: 1.0})])
+    assert alone is not None  # noqa: S101 - the path is not empty
+    assert crowded is not None  # noqa: S101 - the path is not empty
+    return (crowded - alone).days + 1  # days are whole: on another path it can be one more
 
 
 def grown_until(life: Life, start: date, end: date, *, slow: bool) -> list[float]:
@@ -73,7 +98,7 @@ def grown_until(life: Life, start: date, end: date, *, slow: bool) -> list[float
         if day < life.hatched <= tomorrow:
             grown.append(life.growth_age(tomorrow))
         else:
-            mm = length_mm(max(grown[-1], 0.0), life.rules, life.pace)
+            mm = life.curve.mm(max(grown[-1], 0.0))
             grown.append(grown[-1] + growth_factor(mm, run, room))
         day = tomorrow
     return grown
@@ -93,7 +118,7 @@ def days_to_sale(life: Life, grown: float, *, slow: bool) -> int:
     turn = age_at_mm(min(room.from_mm.value, life.rules.sale_mm.value), life.rules, life.pace)
 
     def at_full_pace(age: float) -> bool:
-        mm = length_mm(max(age, 0.0), life.rules, life.pace)
+        mm = life.curve.mm(max(age, 0.0))
         return growth_factor(mm, 0.0, room) >= 1
 
     full_days = max(floor(turn - grown) - 1, 0)

@@ -3,7 +3,8 @@
 Needs are rounded up and capacities down, here and nowhere else in the search.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from math import ceil
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from allocator.husbandry.life import Life
+from allocator.husbandry.stocking import SUMMED_CAPS
 from allocator.room import Brood, Room, Vessel
 
 Bools = NDArray[np.bool_]
@@ -20,6 +22,9 @@ Floats = NDArray[np.float64]
 
 FULL = 10_000
 """A full vessel, in the whole numbers that the search counts with (0.01 % steps; derived: 1 / 0.0001)."""
+
+CAPS = len(SUMMED_CAPS)
+"""Rows of every table of loads: one for each cap whose shares add up."""
 
 DUST = 1e-9
 """Float dust that is not worth rounding up for."""
@@ -148,7 +153,10 @@ class BroodNeeds:
 
 @dataclass(frozen=True)
 class Needs:
-    """The whole room in whole numbers."""
+    """The whole room in whole numbers.
+
+    `held_back` has the days by which company is taken to put off the sale of some broods.
+    """
 
     room: Room
     days: tuple[date, ...]
@@ -156,7 +164,7 @@ class Needs:
     move_slots: tuple[int, ...]
     classes: tuple[VesselClass, ...]
     broods: tuple[BroodNeeds, ...]
-    coarse: bool
+    held_back: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def slots(self) -> int:
