@@ -272,7 +272,7 @@ def rules(
     as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
     today: Today = None,
 ) -> int:
-    """Print the rules in force, each figure with its evidence.
+    """Print the rules in force, each figure with its evidence; without PACK and --room, list the packs.
 
     \b
     Examples:

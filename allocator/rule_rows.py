@@ -23,11 +23,14 @@ class RuleRow:
     origin: str
 
     @property
+    def word(self) -> str | None:
+        """A flow setting as a word; None for all other values."""
+        return FlowSetting(int(self.value)).word if self.unit == SETTING_UNIT else None
+
+    @property
     def shown(self) -> str:
         """The value as text without its unit: a flow setting as a word, a number as short as can be."""
-        if self.unit == SETTING_UNIT:
-            return FlowSetting(int(self.value)).word
-        return f"{self.value:g}"
+        return self.word or f"{self.value:g}"
 
 
 def rule_rows(pack: RulePack, evidence: Evidence | None = None) -> list[RuleRow]:

@@ -28,6 +28,7 @@ from allocator import __version__
 from allocator.cli import app, main
 from allocator.console import MOST_PROBLEMS, Exit, live_line, progress_words
 from allocator.problems import InputError, Problem
+from allocator.reading.packs import shipped_packs
 from allocator.result import NoPlanInTime, Progress, Result
 
 COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new")
@@ -549,6 +550,68 @@ def test_rules_by_evidence_and_as_json(capsys: pytest.CaptureFixture[str]) -> No
     assert rows
     assert {row["evidence"] for row in rows} == {"published"}
     assert {"name", "value", "unit", "source", "origin"} <= set(rows[0])
+
+
+def rows_printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> list[dict[str, Any]]:
+    assert main(["rules", *arguments, "--json"]) == Exit.FITS
+    rows: list[dict[str, Any]] = json.loads(capsys.readouterr().out)
+    return rows
+
+
+def test_rules_as_json_have_every_value_and_flow_settings_also_as_words(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    rows = rows_printed(capsys, "zebrafish")
+    assert all(
+        list(row) == ["for", "pack", "name", "value", "unit", "word", "evidence", "source", "origin"]
+        for row in rows
+    )
+    by_name = {row["name"]: row for row in rows}
+    assert len(by_name) == len(rows)
+    assert (by_name["flow.2.limit"]["value"], by_name["flow.2.limit"]["word"]) == (0, "still")
+    assert [row["name"] for row in rows if (row["word"] is None) == (row["unit"] == "setting")] == []
+    page = (ROOT / "docs" / "reference" / "rule-packs.md").read_text(encoding="utf-8")
+    assert [key for key in rows[0] if f"\n| `{key}` |" not in page] == []
+
+
+def test_rules_of_one_kind_tell_how_many_they_are_of_all(capsys: pytest.CaptureFixture[str]) -> None:
+    everything = rows_printed(capsys, "zebrafish")
+    memory = rows_printed(capsys, "zebrafish", "--evidence", "from memory")
+    assert memory == [row for row in everything if row["evidence"] == "from memory"]
+    assert main(["rules", "zebrafish", "--evidence", "from memory"]) == Exit.FITS
+    said = f"{len(memory)} of {len(everything)} values are from memory."
+    assert said in capsys.readouterr().out
+    assert main(["rules"]) == Exit.FITS
+    listed = " ".join(capsys.readouterr().out.split())
+    published = sum(row["evidence"] == "published" for row in everything)
+    assert f"{published} of {len(everything)} values are published," in listed
+    assert f"and {len(memory)} are from memory." in listed
+
+
+def test_rules_of_one_kind_from_all_packs(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = rows_printed(capsys, "--evidence", "from memory")
+    assert {row["pack"] for row in rows} == set(shipped_packs())
+    assert {row["evidence"] for row in rows} == {"from memory"}
+    assert main(["rules", "--evidence", "from memory"]) == Exit.FITS
+    out = capsys.readouterr().out
+    assert out.count(" values are from memory.") == len(shipped_packs())
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["zebrafish", "--evidence", "hearsay"],
+        ["--evidence", ""],
+        ["no-such-pack", "--json"],
+        ["zebrafish", "--room", "room.yaml"],
+        ["--room", "no-such-room.yaml", "--json"],
+    ],
+)
+def test_rules_refuse_what_there_is_not(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["rules", *arguments]) == Exit.BAD_INPUT
+    printed = capsys.readouterr()
+    assert printed.out == ""
+    assert "Traceback" not in printed.err
 
 
 def test_the_rules_of_a_room_are_told_line_by_line(

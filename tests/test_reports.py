@@ -598,7 +598,10 @@ def test_rules_print_every_figure_with_its_evidence() -> None:
     assert "from memory" in text
     assert "made up for tests" in text
     assert len(rules_json([("line red", pack)])) == len(list(pack.figures()))
-    assert "No figures of this kind" in rules_text([("line red", pack)], Evidence.PUBLISHED)
+    everything = len(list(pack.figures()))
+    assert f"{everything} of {everything} values are from memory." in text
+    none = rules_text([("line red", pack)], Evidence.PUBLISHED)
+    assert f"None of {everything} values is published." in none
 
 
 def test_no_page_says_safe_or_uses_words_of_the_search() -> None:

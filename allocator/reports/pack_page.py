@@ -31,7 +31,23 @@ Kinds of evidence, from the strongest to the weakest:
 
 `comfort` is where no loss of growth is expected. `limit` is the most that is ever planned; it is lower than
 what fish have lived through in trials, and never a target. Your own counts, lengths and water tests
-override all of it.
+override all of it. How sure each kind is, and which values matter most: [evidence](../explanation/evidence.md).
+
+`allocator rules` lists the packs, `allocator rules PACK` prints one of them, and `--room ROOM` the rules in force
+in a room, line by line. `--evidence KIND` leaves only the values of one kind, and tells how many of all they are.
+With `--json` the same is printed for programs, as a list with one row for each value, in the order of the pack:
+
+| key | meaning |
+|---|---|
+| `for` | `pack`, or the line of the room, such as `line red` |
+| `pack` | the name of the pack |
+| `name` | the dotted name, as in the tables below |
+| `value` | a number, in the unit beside it |
+| `unit` | such as `mm`, `days`, `share`; `setting` for how strongly the water moves |
+| `word` | the setting in a word (0 `still`, 1 `gentle`, 2 `normal`, 3 `strong`); null for all other values |
+| `evidence` | one of the five kinds above |
+| `source` | where it was published, the sum, or what it rests on |
+| `origin` | the file it stands in: a shipped pack, a pack of your own, or your room file |
 """
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, joined
+from allocator.reports.words import joined
 from allocator.rule_rows import RuleRow, count_by_evidence, rule_rows
 from allocator.rules import Evidence, RulePack
 
@@ -35,7 +35,7 @@ def _pack_text(title: str, pack: RulePack, evidence: Evidence | None) -> str:
         paragraph(f"{clean(title)}: rules {clean(pack.name)}"),
         paragraph(clean(pack.about), indent="  "),
     ]
-    parts.append(paragraph(evidence_words(rows)))
+    parts.append(paragraph(evidence_words(rule_rows(pack), evidence)))
     if not rows:
         return "\n\n".join(parts)
     numbers = {
@@ -54,23 +54,37 @@ def _pack_text(title: str, pack: RulePack, evidence: Evidence | None) -> str:
     return "\n\n".join(parts)
 
 
-def evidence_words(rows: Sequence[RuleRow]) -> str:
-    """Return how many figures are known how well: `112 figures: 32 published and 80 from memory.`."""
-    counts = [f"{n} {kind.value}" for kind, n in count_by_evidence(rows).items() if n]
-    return f"{count_of(len(rows), 'figure')}: {joined(counts)}." if counts else "No figures of this kind."
+def evidence_words(rows: Sequence[RuleRow], evidence: Evidence | None = None) -> str:
+    """Return how many values are known how well, or known in one way: `12 of 40 values are from memory.`.
+
+    Parameters
+    ----------
+    rows
+        All the values of a pack.
+    evidence
+        The kind to tell of; all that there are if it is left out.
+    """
+    counts = count_by_evidence(rows)
+    if evidence is not None and counts[evidence] == 0:
+        return f"None of {len(rows)} values is {evidence.value}."
+    kinds = [kind for kind, number in counts.items() if number and evidence in (None, kind)]
+    said = [f"{counts[kind]} {'is' if counts[kind] == 1 else 'are'} {kind.value}" for kind in kinds]
+    number, rest = joined(said).split(" ", 1)
+    return f"{number} of {len(rows)} values {rest}."
 
 
 def pack_list_text(packs: Sequence[RulePack]) -> str:
-    """Return the shipped packs with what they are about."""
+    """Return the shipped packs with what they are about and how well their values are known."""
     parts = ["Rule packs that come with the tool. To see one: allocator rules NAME"]
     for pack in packs:
-        words = f"{clean(pack.about)} {evidence_words(rule_rows(pack))}"
-        parts.append(f"{clean(pack.name)}\n{paragraph(words, indent='  ')}")
+        about = paragraph(clean(pack.about), indent="  ")
+        known = paragraph(evidence_words(rule_rows(pack)), indent="  ")
+        parts.append(f"{clean(pack.name)}\n{about}\n{known}")
     return "\n\n".join(parts)
 
 
 def rules_json(packs: Titled, evidence: Evidence | None = None) -> list[dict[str, object]]:
-    """Return the same as plain values, for programs."""
+    """Return the same as plain values, for programs: see `docs/reference/rule-packs.md`."""
     return [
         {
             "for": title,
@@ -78,6 +92,7 @@ def rules_json(packs: Titled, evidence: Evidence | None = None) -> list[dict[str
             "name": row.name,
             "value": row.value,
             "unit": row.unit,
+            "word": row.word,
             "evidence": row.evidence.value,
             "source": row.source,
             "origin": row.origin,
