@@ -26,7 +26,10 @@ class Rule(StrEnum):
     WINDOW = "window", "no move before the fish can be handled, none after the latest size"
     LINE = "line", "one line in a vessel unless the lines may share"
     SIZE = "size", "the longest fish in a vessel is not too long for the shortest"
-    FRY = "fry", "no brood in a vessel in which a breeding group lives"
+    FRY = (
+        "fry",
+        "no brood in a vessel in which a breeding group lives, but its own young while it guards them",
+    )
     SNAIL = "snail", "eggs only where there are no snails, if the pack asks for it"
     ALONE = "alone", "a mop in its tank, and a stage that must be alone, shares with no other brood"
     VESSEL = "vessel", "only vessels that are there, on the days they are there"

@@ -55,12 +55,12 @@ def random_pack(random: Random) -> RulePack:  # noqa: C901 - one whim after anot
         changes["clean_out_days"] = figure(random.choice([0, 1, 3, 14]))
     if chance(random, 0.4):
         changes["sell_within_days"] = figure(random.choice([0, 3, 7, 60]))
-    if chance(random, 0.3):
+    if chance(random, 0.5):
         changes["growth_room"] = GrowthRoom(
             from_mm=figure(random.choice([10, 20, 30])),
             run_cm=figure(random.choice([60, 100])),
             slowed_to=figure(random.choice([0.4, 0.8])),
-            slowed_when_full=figure(1),
+            slowed_when_full=figure(random.choice([1, 0.9, 0.6])),
         )
     if chance(random, 0.3):
         changes["room"] = (

@@ -13,8 +13,8 @@ from allocator.husbandry.life import Life
 from allocator.husbandry.stages import (
     better_span,
     earliest_entry,
-    exclusive_until,
     first_stage_kinds,
+    is_alone,
     latest_entry,
     may_follow,
     sale_day,
@@ -92,17 +92,13 @@ def test_the_better_days_lie_within_those_allowed() -> None:
     assert better_span(odd, odd.rules.stages[1]) == Span(start=day("03-10"), end=day("03-11"))
 
 
-def test_a_mop_begins_in_a_rearing_tank_and_is_alone_until_it_may_go_on() -> None:
+def test_a_mop_begins_in_a_rearing_tank_and_is_alone_there() -> None:
     mop, eggs = life(CollectedBy.MOP), life()
     assert first_stage_kinds(mop.brood, mop.rules) == (VesselKind.REARING,)
     assert first_stage_kinds(eggs.brood, eggs.rules) == (VesselKind.HATCHERY,)
-    assert exclusive_until(mop, 0, ten("ten 1")) == day("01-29")
-    assert exclusive_until(mop, 0, box("box 1")) is None
-    assert exclusive_until(eggs, 0, box("box 1")) == day("01-09")
-    alone = life(stages=with_stage(1, alone=True))
-    assert exclusive_until(alone, 1, ten("ten 1")) is None
-    both = ten("ten 1", kinds=(VesselKind.REARING, VesselKind.GROW_OUT))
-    assert exclusive_until(alone, 1, both) == earliest_entry(alone, alone.rules.stages[2])
+    assert is_alone(mop, 0)
+    assert not is_alone(eggs, 0)
+    assert is_alone(life(stages=with_stage(1, alone=True)), 1)
 
 
 @pytest.mark.parametrize(

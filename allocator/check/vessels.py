@@ -9,8 +9,9 @@ from itertools import combinations
 from allocator.check.breach import Breach
 from allocator.check.walk import DAY, Walk, Walked, runs
 from allocator.codes import Rule
+from allocator.husbandry.stages import latest_entry
 from allocator.husbandry.stocking import Cap, flow_step
-from allocator.room import Line, Room
+from allocator.room import BreedingGroup, Line, Room
 from allocator.rules import FlowSetting
 
 EPSILON = 1e-6
@@ -156,9 +157,11 @@ def check_size(walk: Walk) -> Iterator[Breach]:
 
 
 def check_fry(walk: Walk) -> Iterator[Breach]:
-    """No brood in a vessel in which a breeding group lives."""
+    """No brood in a vessel in which a breeding group lives, but its own young while it guards them."""
     for group in walk.room.groups:
         for lot in walk.by_vessel.get(group.vessel, ()):
+            if _guarded(walk, lot, group):
+                continue
             start = max(lot.stay.from_, group.lives_there.start or lot.stay.from_)
             end = min(lot.stay.until, group.lives_there.end or lot.stay.until)
             if start < end:
@@ -175,6 +178,16 @@ def check_fry(walk: Walk) -> Iterator[Breach]:
                     text=text,
                     as_found=found,
                 )
+
+
+def _guarded(walk: Walk, lot: Walked, group: BreedingGroup) -> bool:
+    """Tell whether a lot is with its parents, and leaves them no later than it must move on."""
+    life = lot.life
+    if life.nursery != group.vessel or group.line != life.brood.line:
+        return False
+    after = next((stage for stage in lot.rules.stages[1:] if not stage.may_skip), None)
+    last = date.max if after is None else walk.room.next_move_day(latest_entry(life, after))
+    return lot.stay.until <= last or walk.found([lot], lot.stay.until - DAY)
 
 
 def check_snail(walk: Walk) -> Iterator[Breach]:

@@ -40,13 +40,15 @@ class Dwelling(NamedTuple):
 class Life:
     """Forecast of one brood under the rules of its line.
 
-    `wetted` is the day on which eggs that wait in peat are put into water; None for all others.
+    `wetted` is the day on which eggs that wait in peat are put into water; None for all others. `nursery` is the
+    vessel of the parents, for young that begin with them.
     """
 
     brood: Brood
     rules: RulePack
     keeper: Keeper
     wetted: date | None = None
+    nursery: str | None = None
 
     @property
     def pace(self) -> GrowthPace:
@@ -60,17 +62,20 @@ class Life:
 
     @cached_property
     def hatch_from(self) -> date:
-        """First day on which eggs may hatch."""
+        """First day on which eggs may hatch: those that were laid first."""
         if self.wetted is not None:
             return self.wetted
-        return self.brood.collected + timedelta(days=int(self.rules.incubation_days.low.value))
+        days = int(self.rules.incubation_days.low.value) - (self.brood.laid_over_days - 1)
+        return self.brood.collected + timedelta(days=max(days, 0))
 
     @cached_property
     def hatched(self) -> date:
-        """The day from which age is counted: the expected day of hatch."""
+        """The day from which age is counted: the expected day of hatch, of the eggs laid half-way to collection."""
         if self.wetted is not None:
             return self.wetted
-        return self.brood.collected + timedelta(days=round(self.rules.incubation_days.expected.value))
+        laid_before = (self.brood.laid_over_days - 1) // 2
+        days = round(self.rules.incubation_days.expected.value) - laid_before
+        return self.brood.collected + timedelta(days=max(days, 0))
 
     @cached_property
     def hatch_until(self) -> date:
@@ -164,8 +169,23 @@ def lives(room: Room) -> dict[str, Life]:
     forecast = {}
     for brood in room.broods:
         rules = room.line_named[brood.line].rules
-        forecast[brood.name] = Life(brood, rules, room.keeper, wetting_day(brood, rules, room))
+        wetted, nursery = wetting_day(brood, rules, room), nursery_of(brood, rules, room)
+        forecast[brood.name] = Life(brood, rules, room.keeper, wetted, nursery)
     return forecast
+
+
+def nursery_of(brood: Brood, rules: RulePack, room: Room) -> str | None:
+    """Return the vessel of the parents of a brood whose young begin with them; None for all others.
+
+    Where the keeper did not say who they are, they are the group of the line in whose vessel the young are found.
+    """
+    if not rules.stages[0].with_parents:
+        return None
+    if brood.parents in room.group_named:
+        return room.group_named[brood.parents].vessel
+    homes = {home.vessel for home in brood.homes}
+    found = (group.vessel for group in room.groups if group.line == brood.line and group.vessel in homes)
+    return next(found, None)
 
 
 def wetting_day(brood: Brood, rules: RulePack, room: Room) -> date | None:

@@ -26,7 +26,9 @@ def stage_kinds(life: Life, number: int) -> tuple[VesselKind, ...]:
 
 
 def fits_stage(life: Life, number: int, vessel: Vessel) -> bool:
-    """Tell whether a vessel is of a kind for one of the stages of a brood."""
+    """Tell whether a vessel is of a kind for one of the stages of a brood; young with parents: if it is theirs."""
+    if number == 0 and life.rules.stages[0].with_parents:
+        return vessel.name == life.nursery
     return any(kind in vessel.kinds for kind in stage_kinds(life, number))
 
 
@@ -105,27 +107,6 @@ def stage_today(life: Life, vessel: Vessel, day: date) -> int:
 def is_alone(life: Life, number: int) -> bool:
     """Tell whether a brood in a stage must be alone in its vessel: the pack says so, or it is a mop."""
     return life.rules.stages[number].alone or (number == 0 and life.brood.by is CollectedBy.MOP)
-
-
-def exclusive_until(life: Life, number: int, vessel: Vessel) -> date | None:
-    """Return the day from which other broods may join a brood that stays in its vessel.
-
-    Returns
-    -------
-    date or None
-        The day of collection when the stage need not be alone; None when it must be alone for as long as it
-        stays in this vessel, which fits no later stage.
-    """
-    if not is_alone(life, number):
-        return life.brood.collected
-    later = (
-        earliest_entry(life, stage)
-        for place, stage in enumerate(life.rules.stages)
-        if may_follow(life.rules, number, place)
-        and fits_stage(life, place, vessel)
-        and not is_alone(life, place)
-    )
-    return min(later, default=None)
 
 
 def _first_day_at(life: Life, mm: float) -> date:

@@ -79,9 +79,10 @@ class Board:
         there = np.ones(self.needs.slots, dtype=np.bool_)
         for other in vessel.found.keys() - {brood}:
             there[stays.get(other, 0) :] = False
-        until = self.needs.broods[brood].helpless_until
-        excess = excess_before(sum(vessel.found.values(), np.zeros_like(vessel.load)), until) * there
-        alone = excess_before(vessel.found[brood], until)
+        helpless = {index: self.needs.broods[index].helpless_until for index in vessel.found}
+        together = sum(vessel.found.values(), np.zeros_like(vessel.load))
+        excess = excess_before(together, min(helpless.values())) * there
+        alone = excess_before(vessel.found[brood], helpless[brood])
         limit: Ints = FULL + np.maximum(excess, alone)
         return limit
 
@@ -151,7 +152,7 @@ class Board:
             mate = self.needs.broods[other]
             if found and mate.phases[place.phase].homes:
                 clash = self.needs.clash(brood, alone, mate, other_alone)
-                helpless = max(brood.helpless_until, mate.helpless_until)
+                helpless = min(brood.helpless_until, mate.helpless_until)
                 clash &= ~before(self.needs.slots, helpless)  # that is how it is today
                 fits[place.start : place.end] &= ~clash[place.start : place.end]
                 continue

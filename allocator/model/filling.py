@@ -140,9 +140,9 @@ class Filling:
         if not at_home:
             return 0
         loads = [self._home_load(u, cohort) for u in at_home]
-        until = max(u.brood.helpless_until for u in at_home)
-        together = int(excess_before(sum(loads, np.zeros_like(loads[0])), until)[cap, slot])
-        alone = [int(excess_before(load, until)[cap, slot]) for load in loads]
+        until = [u.brood.helpless_until for u in at_home]
+        together = int(excess_before(sum(loads, np.zeros_like(loads[0])), min(until))[cap, slot])
+        alone = [int(excess_before(load, own)[cap, slot]) for load, own in zip(loads, until, strict=True)]
         if not together and not any(alone):
             return 0
         here = [self.here.get((u.index, cohort.index, slot), 0) for u in at_home]
@@ -187,7 +187,7 @@ class Filling:
         if key not in self._clashes:
             clash = self.needs.clash(one.brood, one.phase.alone, other.brood, other.phase.alone)
             if one.phase.homes and other.phase.homes:
-                until = max(one.brood.helpless_until, other.brood.helpless_until)
+                until = min(one.brood.helpless_until, other.brood.helpless_until)
                 clash &= ~before(self.needs.slots, until)  # that is how it is today
             self._clashes[key] = clash
         return self._clashes[key]

@@ -12,8 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.stages import first_stage_kinds
-from allocator.needs.classes import classes_of
+from allocator.husbandry.stages import fits_stage
+from allocator.needs.classes import classes_of, there_in
 from allocator.needs.demand import Demand, demand_of, flow_borne, shares_of
 from allocator.needs.frame import Frame
 from allocator.needs.grid import cut_time, horizon
@@ -34,7 +34,6 @@ from allocator.needs.tables import (
     forgiven,
 )
 from allocator.room import Brood, PinKind, Room
-from allocator.rules import VesselKind
 
 __all__ = [
     "CAPS",
@@ -159,12 +158,11 @@ def _allowed(
 ) -> Bools:
     rules = life.rules
     vessel = kind.sample
-    kinds: tuple[VesselKind, ...] = (
-        first_stage_kinds(life.brood, rules) if stage == 0 else rules.stages[stage].kinds
-    )
-    if not set(kinds) & set(vessel.kinds):
+    if not fits_stage(life, stage, vessel):
         return np.zeros(len(frame.starts), dtype=np.bool_)
-    fits = kind.there & (int(vessel.flow_lowest) <= flow_limit)
+    guarded = stage == 0 and life.nursery is not None
+    there = there_in(frame.room, vessel, frame.days, life.brood.line) if guarded else kind.there
+    fits = there & (int(vessel.flow_lowest) <= flow_limit)
     fits &= np.maximum.reduceat(limit.run, frame.starts) <= vessel.run_cm + DUST
     if rules.eggs_need_snail_free and not vessel.snail_free and stage == 0:
         eggs_until = (life.hatch_until - frame.room.today).days

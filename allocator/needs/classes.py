@@ -11,21 +11,27 @@ from allocator.room import Addable, BreedingGroup, Room, Span, Vessel
 
 
 def classes_of(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
-    """Group the vessels that no rule can tell apart; a vessel that a pin names is a class of its own."""
+    """Group the vessels that no rule can tell apart.
+
+    A vessel that a pin names is a class of its own, and one in which a breeding group guards its young.
+    """
     named = {pin.vessel for pin in room.pins if pin.vessel is not None}
+    named |= {
+        group.vessel for group in room.groups if room.line_named[group.line].rules.stages[0].with_parents
+    }
     groups: dict[tuple[object, ...], list[Vessel]] = {}
     key: tuple[object, ...]
     for vessel in room.vessels:
         key = (
             _traits(vessel),
-            _there(room, vessel, days).tobytes(),
+            there_in(room, vessel, days).tobytes(),
             vessel.name if vessel.name in named else "",
         )
         groups.setdefault(key, []).append(vessel)
     addable: dict[tuple[object, ...], tuple[Addable, Vessel]] = {}
     for offer in room.could_add:
         model = room.with_added({offer.like: 1}).vessels[-1]
-        there = _there(room, model, days)
+        there = there_in(room, model, days)
         key = (_traits(model), there.tobytes(), "")
         if key in addable:  # two offers of equal vessels, at two prices perhaps
             key = (*key, offer.like)
@@ -42,7 +48,7 @@ def classes_of(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
                 index=index,
                 sample=sample,
                 names=tuple(v.name for v in vessels),
-                there=_there(room, sample, days),
+                there=there_in(room, sample, days),
                 like=wanted.like if wanted else sample.declared_as,
                 price=ceil(round(wanted.price * 100, 6)) if wanted else 0,
                 most=wanted.most if wanted else 0,
@@ -65,12 +71,12 @@ def _traits(vessel: Vessel) -> tuple[object, ...]:
     )
 
 
-def _there(room: Room, vessel: Vessel, days: tuple[date, ...]) -> Bools:
-    """Tell for each slot whether a vessel stands ready for broods during the whole slot."""
+def there_in(room: Room, vessel: Vessel, days: tuple[date, ...], young_of: str | None = None) -> Bools:
+    """Tell for each slot whether a vessel stands ready during the whole slot: for broods, or the young of a line."""
     taken = [
         Span(start=group.lives_there.start, end=_cleaned_after(room, group))
         for group in room.groups
-        if group.vessel == vessel.name
+        if group.vessel == vessel.name and group.line != young_of
     ]
     available = vessel.available
     there = []
