@@ -7,17 +7,23 @@ A test fails when one of them says anything else than the code does.
 
 import ast
 import sys
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from typer.testing import CliRunner
 
+from allocator.asked import pack_named
 from allocator.cli import app
 from allocator.codes import Rule
 from allocator.console import NAME
+from allocator.reading.packs import shipped_packs
+from allocator.rule_rows import count_by_evidence, rule_rows
+from allocator.rules import Evidence
 
 ROOT = Path(__file__).parent.parent
 REFERENCE = ROOT / "docs" / "reference"
+EVIDENCE = ROOT / "docs" / "explanation" / "evidence.md"
 
 COMMANDS_OPENING = """\
 # Commands
@@ -78,7 +84,41 @@ def _checked_in() -> Iterator[tuple[str, str]]:
                 yield node.name.removeprefix("check_").upper(), f"allocator/check/{file.name}"
 
 
-PAGES = {REFERENCE / "commands.md": commands_page, REFERENCE / "rules.md": rules_page}
+COUNTS_BEGIN = "<!-- counts: python docs/pages.py -->\n"
+COUNTS_END = "<!-- end of counts -->\n"
+
+
+def evidence_page() -> str:
+    """Return the page of evidence with its table of counts made anew; the rest of it is left as it is."""
+    page = EVIDENCE.read_text(encoding="utf-8")
+    before, _, rest = page.partition(COUNTS_BEGIN)
+    _, _, after = rest.partition(COUNTS_END)
+    return before + COUNTS_BEGIN + "".join(f"{row}\n" for row in _count_rows()) + COUNTS_END + after
+
+
+def _count_rows() -> Iterator[str]:
+    """Yield how many values of each pack are of each kind, and of all packs together."""
+    kinds = [kind for kind in Evidence if kind is not Evidence.KEEPER]
+    yield f"| pack | {' | '.join(kind.value for kind in kinds)} | values |"
+    yield f"|---|{'---:|' * (len(kinds) + 1)}"
+    totals: Counter[Evidence] = Counter()
+    for name in shipped_packs():
+        counts = count_by_evidence(rule_rows(pack_named(name)))
+        totals.update(counts)
+        yield _count_row(name, counts, kinds)
+    yield _count_row("all packs", totals, kinds)
+
+
+def _count_row(name: str, counts: Mapping[Evidence, int], kinds: list[Evidence]) -> str:
+    numbers = [counts[kind] for kind in kinds]
+    return f"| {name} | {' | '.join(map(str, [*numbers, sum(numbers)]))} |"
+
+
+PAGES = {
+    REFERENCE / "commands.md": commands_page,
+    REFERENCE / "rules.md": rules_page,
+    EVIDENCE: evidence_page,
+}
 
 if __name__ == "__main__":
     for page, text in PAGES.items():

@@ -22,21 +22,9 @@ from allocator.rules import FlowSetting, GrowthPace, RulePack, VesselKind
 
 PAGE = Path(__file__).parent.parent / "docs" / "explanation" / "one-tank-through-a-year.md"
 YEAR = 2027
-MONTHS = tuple(
-    [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ]
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
 )
 
 Answers = dict[str, float | date]

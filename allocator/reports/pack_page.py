@@ -31,7 +31,8 @@ Kinds of evidence, from the strongest to the weakest:
 
 `comfort` is where no loss of growth is expected. `limit` is the most that is ever planned; it is lower than
 what fish have lived through in trials, and never a target. Your own counts, lengths and water tests
-override all of it. How sure each kind is, and which values matter most: [evidence](../explanation/evidence.md).
+override all of it. What each kind is worth, and which values matter most:
+[how sure is each number](../explanation/evidence.md).
 
 `allocator rules` lists the packs, `allocator rules PACK` prints one of them, and `--room ROOM` the rules in force
 in a room, line by line. `--evidence KIND` leaves only the values of one kind, and tells how many of all they are.
