@@ -24,7 +24,7 @@ from allocator.model.bounds import cost_bound, least_handlings, worst_slices
 from allocator.model.company import held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
-from allocator.model.holding_back import hold_back
+from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.in_hand import change_by_name, in_hand, told_by
 from allocator.model.levels import COUNTED, outcome
 from allocator.model.naming import Solution, read_solution, renamed, trimmed
@@ -48,7 +48,7 @@ ROUNDS_PER_BROOD = 3
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
 ROUNDS_OF_COMPANY = 8
-ROUNDS_TO_MEND = 20
+ROUNDS_TO_HOUSE = 200
 
 MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
@@ -165,6 +165,8 @@ def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
         return not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
+    if _is_large(run) and (added or not worst_slices(run.sure)):  # else it is known that somebody stays out
+        _house(run, fit, SEED + 1)
     if run.against is not None:
         carried = FirstFit(run.needs, added)
         carried.carry_on(told_by(carried, run.against))
@@ -190,10 +192,15 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
             break
         held = dict(fit.needs.held_back)
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
-        fit = fit.carried_over(with_held_back(fit.needs, held), late)
-        if fit.board.score().homeless_fish_days > 0:
-            fit.improve(ROUNDS_TO_MEND, SEED + number, go_on=lambda _: not run.over())
+        fit = fit.with_tables(with_held_back(fit.needs, held))
+        let_stay(fit, late)
+        _house(run, fit, SEED + number)
     return fit
+
+
+def _house(run: Run, fit: FirstFit, seed: int) -> None:
+    """Go on settling anew until everybody has a home, for some rounds."""
+    fit.improve(ROUNDS_TO_HOUSE, seed, go_on=lambda best: best.homeless_fish_days > 0 and not run.over())
 
 
 def _as_it_is(run: Run) -> Found:

@@ -289,3 +289,54 @@ def test_young_cichlids_stay_with_their_parents_for_two_to_six_weeks() -> None:
     assert latest is not None
     for pace in (GrowthPace.TYPICAL, GrowthPace.FAST):
         assert 14 < age_at_mm(latest.value, rules, pace) <= 42
+
+
+def test_young_cichlids_are_planned_in_their_parents_tank_and_nowhere_else(tmp_path: Path) -> None:
+    path = tmp_path / "room.yaml"
+    path.write_text(
+        "fish_room: r\ntoday: 2027-01-02\nkeeper: {move_days: [saturday]}\n"
+        "vessels:\n"
+        "  - {name: cave, copies: 2, kind: breeding, inside: 60 x 30 cm, water_depth: 25 cm, flow: gentle, "
+        "filter: sponge filter}\n"
+        f"  - {TENS}\n"
+        "lines: [{name: c, species: Apistogramma cacatuoides, rules: dwarf-cichlid}]\n"
+        "breeding_groups:\n"
+        "  - {name: pair, line: c, males: 1, females: 1, lives_in: cave 1,\n"
+        "     collect: {by: young, from: 2027-01-09, eggs: 80, label: C}}\n",
+        encoding="utf-8",
+    )
+    room = read_room(path).room
+    plan = planned(room)
+    assert plan.verdict is Verdict.FITS
+    nursery = stays_of(plan, "C 2027-01-09")[0]
+    life = lives(room)["C 2027-01-09"]
+    assert nursery.vessel == "cave 1"  # not in the empty one beside it
+    assert 14 <= (nursery.until - life.hatched).days <= 42
+    elsewhere = plan.model_copy(
+        update={
+            "stays": tuple(
+                stay.model_copy(update={"vessel": "cave 2"}) if stay is nursery else stay
+                for stay in plan.stays
+            )
+        }
+    )
+    assert check_plan(room, elsewhere)
+
+
+def test_peat_is_wetted_on_a_day_on_which_fish_are_moved(tmp_path: Path) -> None:
+    """Sixty days after a Saturday is a Wednesday: the eggs wait until the Saturday after it."""
+    days = ", ".join(f"incubation_days.{end}: {{value: 60, why: x}}" for end in ("low", "expected", "high"))
+    line = PUDDLE.replace("}", f", change: {{{days}}}}}")
+    room = room_of(tmp_path, [BAG, TUB, TENS], [line], TWO_COLLECTIONS)
+    plan = planned(room)
+    assert plan.verdict is Verdict.FITS
+    assert stays_of(plan, "A")[1].from_ == date(2027, 3, 6)
+
+
+def test_eggs_that_have_waited_too_long_are_wetted_on_the_next_move_day(tmp_path: Path) -> None:
+    brood = "{name: A, line: puddle, collected: 2026-10-10, eggs: 50, lives_in: bag 1}"
+    room = room_of(tmp_path, [BAG, TUB, TENS], [PUDDLE], [brood])
+    plan = planned(room)
+    assert plan.verdict is Verdict.FITS
+    bag, tub = stays_of(plan, "A")[:2]
+    assert (bag.until, bag.fish, tub.from_, tub.fish) == (date(2027, 1, 9), 50, date(2027, 1, 9), 29)

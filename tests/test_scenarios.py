@@ -23,6 +23,7 @@ WANTED = {
     "home-rack.yaml": Verdict.FITS,
     "everything.yaml": Verdict.FITS,
     "club-room.yaml": Verdict.FITS,
+    "three-ways.yaml": Verdict.FITS,
     "too-small.yaml": Verdict.NEEDS_MORE_TANKS,
 }
 

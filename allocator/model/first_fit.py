@@ -3,7 +3,7 @@
 This is no proof of anything; it gives a checked plan quickly, and the solver a good place to start from.
 """
 
-from collections.abc import Callable, Container
+from collections.abc import Callable
 from random import Random
 
 from allocator.model.settled import Score, Settled
@@ -38,15 +38,11 @@ class FirstFit(Settler):
                 self.board.take(brood.index)
             self.settle(brood)
 
-    def carried_over(self, needs: Needs, anew: Container[str]) -> "FirstFit":
-        """Return the same with other tables of the same days: all settled as here, but some broods anew."""
+    def with_tables(self, needs: Needs) -> "FirstFit":
+        """Return the same with other tables of the same days."""
         fit = FirstFit(needs, self.board.added)
-        again = [brood for brood in needs.broods if brood.name in anew]
         for index, settled in self.board.settled.items():
-            if needs.broods[index].name not in anew:
-                fit.board.put(index, settled)
-        for brood in sorted(again, key=lambda b: (not b.phases[0].homes, b.brood.collected, b.index)):
-            fit.settle(brood)
+            fit.board.put(index, settled)
         return fit
 
     def run(self, go_on: Callable[[], bool] = lambda: True) -> bool:

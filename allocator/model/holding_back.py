@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from allocator.model.board import Board
+from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.settled import Settled
 from allocator.needs import BroodNeeds, Needs
@@ -52,24 +53,73 @@ def hold_back(
 
 def _put_off(board: Board, brood: BroodNeeds, days: int) -> bool:
     """Sell a brood on a move day so many days later, or soon after; False where it cannot stay so long."""
-    needs = board.needs
     settled = board.take(brood.index)
-    due = needs.days[settled.sale] + timedelta(days=days)
-    for slot in [slot for slot in needs.move_slots if needs.days[slot] >= due][:MOST_TRIES]:
-        if all(
-            board.free_for(brood, place.phase, place.parts, place.of, board.vessels[place.vessel])[
-                settled.sale : slot
-            ].all()
-            for place in settled.places
-            if place.end == settled.sale
-        ):
+    for slot in _later_slots(board, settled, days):
+        if _may_stay(board, brood, settled, slot):
             board.put(brood.index, _until(settled, slot))
-            most = needs.room.keeper.most_moves_a_day
+            most = board.needs.room.keeper.most_moves_a_day
             if most is None or int(board.moves[slot]) <= most:
                 return True
             board.take(brood.index)
     board.put(brood.index, settled)
     return False
+
+
+def let_stay(fit: FirstFit, late: dict[str, int]) -> None:
+    """Let broods stay where they are for so many days more, and settle anew who was to come after them.
+
+    A brood that cannot stay even so is settled anew itself. The tables of `fit` know of the days already.
+    """
+    board, broods = fit.board, fit.needs.broods
+    before = dict(board.settled)
+    for brood in sorted((b for b in broods if b.name in late), key=lambda b: (before[b.index].sale, b.index)):
+        settled = board.settled[brood.index]
+        slots = _later_slots(board, settled, late[brood.name])
+        if settled != before[brood.index] or not slots:
+            continue  # it was settled anew meanwhile; the next round looks at it again
+        board.take(brood.index)
+        after = _who_comes_after(board, brood, settled, slots[0])
+        for index in after:
+            board.take(index)
+        if _may_stay(board, brood, settled, slots[0]):
+            board.put(brood.index, _until(settled, slots[0]))
+        else:
+            fit.settle(brood)
+        for index in after:
+            fit.settle(broods[index])
+
+
+def _later_slots(board: Board, settled: Settled, days: int) -> list[int]:
+    """Return the move slots from so many days after a sale on."""
+    needs = board.needs
+    due = needs.days[settled.sale] + timedelta(days=days)
+    return [slot for slot in needs.move_slots if needs.days[slot] >= due][:MOST_TRIES]
+
+
+def _may_stay(board: Board, brood: BroodNeeds, settled: Settled, slot: int) -> bool:
+    """Tell whether a brood that is not on the board may stay in its last vessels until another slot."""
+    return all(
+        board.free_for(brood, place.phase, place.parts, place.of, board.vessels[place.vessel])[
+            settled.sale : slot
+        ].all()
+        for place in settled.places
+        if place.end == settled.sale
+    )
+
+
+def _who_comes_after(board: Board, brood: BroodNeeds, settled: Settled, slot: int) -> list[int]:
+    """Return who is to come into the vessels of a brood between its sale and another slot, and is not there today."""
+    needs = board.needs
+    clean = needs.days[slot] + timedelta(days=needs.clean_out_days(brood))
+    vessels = {place.vessel for place in settled.places if place.end == settled.sale}
+    return sorted(
+        {
+            index
+            for name in vessels
+            for index, place, _ in board.vessels[name].occupants
+            if place.start >= settled.sale and needs.days[place.start] < clean
+        }
+    )
 
 
 def _until(settled: Settled, slot: int) -> Settled:
