@@ -1,12 +1,13 @@
 """Who may live with whom: cohorts of lots, led by the lot that enters first.
 
-A cohort is one vessel's stretch of use. A *unit* is one phase of one brood; it leads a cohort of its own or
-joins that of a unit that enters earlier, as a whole or in equal portions. No vessel appears, only how many
-cohorts of a class are open at once, so that equal vessels are never told apart in the search. Names are given
-afterwards (`naming`).
+A cohort is one vessel's stretch of use. A *unit* is one phase of one brood; it leads cohorts of its own, one for
+each vessel that it is shared out over, or joins those of units that enter earlier, as a whole or in equal portions.
+No vessel appears, only how many cohorts of a class are open at once, so that equal vessels are never told apart in
+the search. Names are given afterwards (`naming`).
 """
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
@@ -70,6 +71,7 @@ class Cohorts:
         self._make_units()
         self._make_cohorts()
         self._joins_and_parts()
+        self._fullest_first()
         self._live_somewhere()
         self._follow_leaders()
 
@@ -121,14 +123,19 @@ class Cohorts:
         kinds = {unit.index: self._classes_for(unit) for unit in self.units.values() if not unit.phase.homes}
         for unit in self.units.values():
             for kind in kinds.get(unit.index, []):
-                cohort = Cohort(len(self.cohorts), kind, unit, None, [unit])
-                self.cohorts.append(cohort)
+                self._lead(unit, kind)
         for cohort in self.cohorts:
             for unit in self.units.values():
                 if unit in cohort.members or unit.phase.homes or cohort.kind not in kinds[unit.index]:
                     continue
                 if self._may_join(unit, cohort):
                     cohort.members.append(unit)
+
+    def _lead(self, unit: Unit, kind: VesselClass) -> None:
+        """Give a unit as many cohorts to lead in a class as it could be shared out over."""
+        vessels = kind.copies + (kind.most if self.adding else 0)
+        for _ in range(min(unit.phase.portions, vessels)):
+            self.cohorts.append(Cohort(len(self.cohorts), kind, unit, None, [unit]))
 
     def _may_join(self, unit: Unit, cohort: Cohort) -> bool:
         """Tell whether a unit may enter a cohort after its leader (the rest is left to the rules)."""
@@ -158,6 +165,13 @@ class Cohorts:
                     count = self.parts[key] = self.model.new_int_var(0, unit.phase.portions, f"parts {key}")
                     self.model.add(count >= join)
                     self.model.add(count <= unit.phase.portions * join)
+
+    def _fullest_first(self) -> None:
+        """Of the cohorts that a unit leads in one class, which are alike, let the first have the most portions."""
+        for one, other in pairwise(self.cohorts):
+            unit = one.leader
+            if unit is not None and unit is other.leader and one.kind is other.kind:
+                self.model.add(self.parts[unit.index, one.index] >= self.parts[unit.index, other.index])
 
     def _live_somewhere(self) -> None:
         """Give every used phase a home for all its portions, unless the brood has none from there on."""

@@ -123,25 +123,31 @@ class Counting:
 
     def _leaving(self, brood: BroodNeeds, number: int) -> Expression:
         """Return how many vessels more than one a split brood leaves when a phase begins."""
-        numbers = {number - 1}
-        if not is_one(self.dates.used(brood.index, number - 1)):
-            numbers.add(max(number - 2, 0))
-        before = [self.cohorts.unit(brood, n) for n in sorted(numbers)]
-        if (
-            all(unit.phase.portions == 1 and len(unit.phase.homes) <= 1 for unit in before)
-            and len(before) == 1
-        ):
+        b = brood.index
+        rows: list[tuple[list[Literal], Expression]] = []
+        skipped: Expression = 0  # the last phase that was used is the one that is left
+        for n in reversed(range(number)):
+            unit = self.cohorts.unit(brood, n)
+            if unit.phase.portions > 1 or len(unit.phase.homes) > 1:
+                rows.append((self._joins_of(unit), skipped))
+            used = self.dates.used(b, n)
+            if is_one(used) or unit.phase.homes:
+                break
+            skipped += used
+        if not rows:
             return 0
-        left = [self.cohorts.joins[unit.index, c.index] for unit in before for c in self.cohorts.of(unit)]
-        extra = self.model.new_int_var(0, max(len(left) - 1, 0), f"leaving {brood.index} {number}")
-        self.model.add(extra >= sum(left) - 1)
+        most = max(len(joins) for joins, _ in rows)
+        extra = self.model.new_int_var(0, max(most - 1, 0), f"leaving {b} {number}")
+        for joins, later in rows:
+            self.model.add(extra >= sum(joins) - 1 - most * later)
         return extra
 
     def _on_that_day(
         self, brood: BroodNeeds, number: int, slot: int, moves: Expression, most: int
     ) -> Expression:
         count = self.model.new_int_var(0, most, f"moves {brood.index} {number} {slot}")
-        self.model.add(count >= moves - most * (1 - self.dates.at(brood.index, number, slot)))
+        begins, used = self.dates.at(brood.index, number, slot), self.dates.used(brood.index, number)
+        self.model.add(count >= moves - most * (1 - begins) - most * (1 - used))
         return count
 
     def _sales_at(self, brood: BroodNeeds, slot: int) -> Expression:

@@ -65,31 +65,45 @@ def _possible_entries(model: CohortModel, brood: int, settled: Settled) -> list[
     return begun
 
 
+Led = tuple[int, str | int]
+"""Who leads a cohort and in which class; -1 and the vessel for those who are there today."""
+
+
 def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
     """Return the portions of each unit in each cohort: a vessel's stretch of use is led by its first lot."""
-    by_leader: dict[tuple[int | None, str | int], Cohort] = {
-        (c.leader.index if c.leader else None, c.home if c.leader is None and c.home else c.kind.index): c
-        for c in model.cohorts.cohorts
-    }
-    taken: dict[tuple[int, int], int] = {}
+    known: dict[Led, list[Cohort]] = {}
+    for cohort in model.cohorts.cohorts:
+        known.setdefault(_led(cohort), []).append(cohort)
+    stretches: dict[Led, list[list[tuple[Unit, int]]]] = {}
     for vessel in board.vessels.values():
         inside: list[tuple[int, Unit, int, int]] = []
         for b, place, _ in vessel.occupants:
             unit = model.cohorts.units[b, place.phase]
             inside.append((place.start, unit, place.end, place.parts))
         inside.sort(key=lambda row: (not row[1].phase.homes, row[0], row[1].index))
-        leader: tuple[int | None, str | int] = (None, "")
+        led: Led = (-1, "")
         reach = -1
         for start, unit, end, parts in inside:
-            cohort = by_leader.get(leader)
-            joins = cohort is not None and (unit.index, cohort.index) in model.cohorts.joins
-            if start > reach or not joins:
-                leader = (None, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
+            if start > reach or unit not in _members(known, led):
+                led = (-1, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
+                stretches.setdefault(led, []).append([])
             reach = max(reach, end)
-            cohort = by_leader.get(leader)
-            if cohort is not None and (unit.index, cohort.index) in model.cohorts.joins:
-                taken[unit.index, cohort.index] = 1 if unit.phase.homes else parts
+            if unit in _members(known, led):
+                stretches[led][-1].append((unit, 1 if unit.phase.homes else parts))
+    taken: dict[tuple[int, int], int] = {}
+    for led, found in stretches.items():
+        found.sort(key=lambda stretch: -stretch[0][1] if stretch else 0)  # the model's order: fullest first
+        for cohort, stretch in zip(known.get(led, ()), found, strict=False):
+            taken |= {(unit.index, cohort.index): parts for unit, parts in stretch}
     return taken
+
+
+def _led(cohort: Cohort) -> Led:
+    return (-1, cohort.home or "") if cohort.leader is None else (cohort.leader.index, cohort.kind.index)
+
+
+def _members(known: dict[Led, list[Cohort]], led: Led) -> list[Unit]:
+    return known[led][0].members if led in known else []
 
 
 def start_from(model: CohortModel, solution: Solution) -> bool:

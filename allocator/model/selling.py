@@ -1,5 +1,7 @@
 """When each brood is sold: as soon as it is long enough, which hangs on where it has lived."""
 
+from itertools import pairwise, product
+
 from allocator.model.cohorts import Cohorts
 from allocator.model.terms import Literal, all_of, enforce, implies, is_one, is_zero
 from allocator.needs import BroodNeeds
@@ -46,34 +48,52 @@ class Selling:
         housed = [] if is_zero(gone) else [gone.negated()]
         if not brood.shift_sale:
             before, after = self._any_slow(brood, between), self._any_slow(brood, in_last)
-            for (slow_before, slow_after, slot), slots in brood.sale.items():
-                when = all_of((before, slow_before), (after, slow_after))
-                if when is not None:
-                    self._sell_between(brood, entry, slot, slots, housed + when)
+            for slow_before, slow_after in product((False, True), repeat=2):
+                table = {
+                    s: slots for (b, a, s), slots in brood.sale.items() if (b, a) == (slow_before, slow_after)
+                }
+                self._sell(brood, entry, table, housed, (before, slow_before), (after, slow_after))
             return
         shifted = self.dates.used(b, 1)
         at_home, after = self._any_slow(brood, [0]), self._any_slow(brood, [1])
-        for (_, slow_home, slot), slots in brood.sale.items():
-            when = all_of((at_home, slow_home), (shifted, False))
-            if when is not None:
-                self._sell_between(brood, 0, slot, slots, housed + when)
-        for (slow_after, slot), slots in brood.shift_sale.items():
-            when = all_of((after, slow_after), (shifted, True))
-            if when is not None:
-                self._sell_between(brood, 1, slot, slots, housed + when)
+        for slow in (False, True):
+            stayed = {s: slots for (b, a, s), slots in brood.sale.items() if (b, a) == (False, slow)}
+            self._sell(brood, 0, stayed, housed, (at_home, slow), (shifted, False))
+            moved = {s: slots for (a, s), slots in brood.shift_sale.items() if a == slow}
+            self._sell(brood, 1, moved, housed, (after, slow), (shifted, True))
 
-    def _sell_between(
-        self, brood: BroodNeeds, entry: int, slot: int, slots: tuple[int, ...], when: list[Literal]
+    def _sell(
+        self,
+        brood: BroodNeeds,
+        entry: int,
+        table: dict[int, tuple[int, ...]],
+        housed: list[Literal],
+        *flags: tuple[Literal, bool],
     ) -> None:
-        """Tie the sale to one slot of entry.
+        """Tie the sale to the slot of entry, where all flags are as told.
 
-        Coming later never makes a brood ready sooner, so "not yet there before this slot" rules out every sale
-        before the first that an entry in this slot allows, and "there by this slot" all after the last.
+        Where coming later never makes a brood ready sooner, "not yet there before this slot" rules out every sale
+        before the first that an entry in this slot allows, and "there by this slot" all after the last. That
+        is not so where the last vessels slow the fish and those before did not; then each slot is told by itself.
         """
-        b, sale = brood.index, len(brood.phases)
-        too_soon = self.dates.by(b, sale, slots[0] - 1)
-        in_time = self.dates.by(b, sale, slots[-1])
-        if not is_zero(too_soon):
-            enforce(self.model, too_soon <= self.dates.by(b, entry, slot - 1), when)
-        if not is_one(in_time):
-            enforce(self.model, self.dates.by(b, entry, slot) <= in_time, when)
+        when = all_of(*flags)
+        if when is None:
+            return
+        rows = sorted(table.items())
+        in_order = all(one[0] <= next_[0] and one[-1] <= next_[-1] for (_, one), (_, next_) in pairwise(rows))
+        sale = len(brood.phases)
+        for slot, slots in rows:
+            earlier = self.dates.by(brood.index, entry, slot - 1)
+            there = self.dates.by(brood.index, entry, slot)
+            too_soon = self.dates.by(brood.index, sale, slots[0] - 1)
+            in_time = self.dates.by(brood.index, sale, slots[-1])
+            if in_order:
+                if not is_zero(too_soon):
+                    enforce(self.model, too_soon <= earlier, housed + when)
+                if not is_one(in_time):
+                    enforce(self.model, there <= in_time, housed + when)
+            elif (exactly := all_of((there, True), (earlier, False))) is not None:
+                if not is_zero(too_soon):
+                    enforce(self.model, too_soon <= 0, housed + when + exactly)
+                if not is_one(in_time):
+                    enforce(self.model, in_time >= 1, housed + when + exactly)
