@@ -271,6 +271,8 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None) -> bool:
     """
     if cost_below is None and worst_slices(run.sure):
         return True
+    if needs.mixed_today:
+        return False
     model = run.model(needs, adding=cost_below is not None, homeless=False)
     if model is None:
         return False

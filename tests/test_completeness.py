@@ -70,17 +70,19 @@ def test_two_lines_that_fit_apart_fit_together() -> None:
     assert allows(needs, fit)
 
 
-@pytest.mark.parametrize("seed", range(80))
+@pytest.mark.parametrize("seed", range(300))
 def test_whatever_first_fit_finds_the_model_allows(seed: int) -> None:
     room = random_room(seed, pins=False, odd=False)
     needs = needs_of(room)
+    if needs.mixed_today:
+        return  # not modelled in full, and never called proven
     fit = FirstFit(needs, {})
     assert fit.run()
     assert allows(needs, fit)
 
 
 def test_long_tanks_too() -> None:
-    """60 fish of 31 mm and more where 144 litres take 72 by weight at the limit: two broods, one tank each."""
+    """144 litres at a fish to four litres take 36: three tanks take the hundred."""
     pack = small_pack(
         eggs_need_snail_free=False,
         room=(RoomStep(from_mm=small_pack().room[0].from_mm, fish_per_litre=level(0.25, comfort=0.25)),),

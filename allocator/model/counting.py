@@ -146,8 +146,9 @@ class Counting:
         self, brood: BroodNeeds, number: int, slot: int, moves: Expression, most: int
     ) -> Expression:
         count = self.model.new_int_var(0, most, f"moves {brood.index} {number} {slot}")
-        begins, used = self.dates.at(brood.index, number, slot), self.dates.used(brood.index, number)
-        self.model.add(count >= moves - most * (1 - begins) - most * (1 - used))
+        b, dates = brood.index, self.dates
+        begins, used, gone = dates.at(b, number, slot), dates.used(b, number), dates.gone(b, number)
+        self.model.add(count >= moves - most * (2 - begins - used + gone))
         return count
 
     def _sales_at(self, brood: BroodNeeds, slot: int) -> Expression:

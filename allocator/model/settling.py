@@ -280,7 +280,7 @@ class Settler:
         slot = min(slot, brood.phases[needed[1]].entries[-1])
         leave = max(home_until(brood), slot)
         vessels: list[str | None] = [None]
-        settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, needed[1])
+        settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, 1)
         return HOMELESS * int(brood.fish_days[slot:leave].sum()), settled
 
     def _without_home(self, brood: BroodNeeds) -> Settled:

@@ -182,6 +182,20 @@ class Needs:
         return {name: kind for kind in self.classes for name in kind.names}
 
     @cached_property
+    def mixed_today(self) -> bool:
+        """Tell whether a vessel holds lines today that may not share.
+
+        Who may come to the fish that stay there, once the others have left, is not modelled in full.
+        """
+        found: dict[str, list[BroodNeeds]] = {}
+        for brood in self.broods:
+            for vessel, _ in brood.phases[0].homes:
+                found.setdefault(vessel, []).append(brood)
+        return any(
+            not self.may_share(one, other) for mates in found.values() for one in mates for other in mates
+        )
+
+    @cached_property
     def _apart(self) -> dict[tuple[int, int], Bools]:
         return {}
 
