@@ -67,7 +67,6 @@ class Cohorts:
         self.parts: dict[tuple[int, int], Expression] = {}
         self.joins: dict[tuple[int, int], Literal] = {}
         self.of_unit: dict[int, list[Cohort]] = {}
-        self._lines = len({brood.line for brood in needs.broods})
         self._make_units()
         self._make_cohorts()
         self._joins_and_parts()
@@ -83,11 +82,9 @@ class Cohorts:
         """Return one phase of a brood."""
         return self.units[brood.index, number]
 
-    def gap(self, cohort: Cohort) -> int:
-        """Return the days that a cohort's vessel may have to stand empty for a stranger; 0 if there is none."""
-        if self._lines == 1:
-            return 0
-        return max(self.needs.clean_out_days(unit.brood) for unit in cohort.members)
+    def clean_out(self, unit: Unit) -> int:
+        """Return the days for which a unit's vessel is kept from strangers after it; 0 if there are none."""
+        return self.needs.clean_out_days(unit.brood) if self.needs.strangers else 0
 
     def _make_units(self) -> None:
         for brood in self.needs.broods:
@@ -141,7 +138,7 @@ class Cohorts:
         """Tell whether a unit may enter a cohort after its leader (the rest is left to the rules)."""
         leaders = [cohort.leader] if cohort.leader else [m for m in cohort.members if m.phase.homes]
         own = any(leader.brood is unit.brood for leader in leaders)
-        if unit.phase.alone and not self.gap(cohort):
+        if unit.phase.alone and not any(map(self.clean_out, self.units.values())):
             return False  # one after the other is as well told by two cohorts
         if not all(self.needs.may_share(unit.brood, leader.brood) for leader in leaders):
             return False

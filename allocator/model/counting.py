@@ -35,9 +35,8 @@ class Counting:
         self._count_open()
         self._count_moves()
 
-    def _gap_slots(self, cohort: Cohort, slot: int) -> list[int]:
-        """Return the earlier slots whose fish keep a vessel from a stranger in this slot (clean-out)."""
-        gap = self.cohorts.gap(cohort)
+    def _gap_slots(self, gap: int, slot: int) -> list[int]:
+        """Return the earlier slots whose fish keep a vessel from a stranger in this slot (clean-out, in days)."""
         begin = self.needs.days[slot].toordinal()
         return [
             s for s in range(max(0, slot - gap), slot) if self.needs.days[s + 1].toordinal() + gap > begin
@@ -53,24 +52,31 @@ class Counting:
             self.extra[kind.index] = extra
             busy: dict[int, list[Literal]] = {}
             for cohort in mine:
-                slots = {
-                    slot for slot in range(self.needs.slots) if (cohort.index, slot) in self.filling.open
-                }
                 kept = self._kept_by_leavers(cohort) if cohort.home is not None else set()
                 for slot in range(self.needs.slots):
-                    sources = [s for s in (slot, *self._gap_slots(cohort, slot)) if s in slots]
                     if slot in kept:
                         busy.setdefault(slot, []).append(1)
-                    elif sources:
-                        literals = [self.filling.open[cohort.index, s] for s in sources]
+                    elif literals := self._keeping(cohort, slot):
                         busy.setdefault(slot, []).append(any_of(self.model, literals, "busy"))
             for literals in busy.values():
                 if len(literals) > kind.copies or not is_zero(extra):
                     self.model.add(sum(literals) <= kind.copies + extra)
 
+    def _keeping(self, cohort: Cohort, slot: int) -> list[Literal]:
+        """Return what keeps strangers out of a vessel in a slot: who is in it, and who it has to be cleaned of."""
+        least = min(map(self.cohorts.clean_out, cohort.members))
+        keys = [(cohort.index, s) for s in (slot, *self._gap_slots(least, slot))]
+        literals = [self.filling.open[key] for key in keys if key in self.filling.open]
+        for unit in cohort.members:
+            longer = set(self._gap_slots(self.cohorts.clean_out(unit), slot))
+            left = sorted(longer.difference(self._gap_slots(least, slot)))
+            literals += [self.filling.here.get((unit.index, cohort.index, s), 0) for s in left]
+        return [literal for literal in literals if not is_zero(literal)]
+
     def _kept_by_leavers(self, cohort: Cohort) -> set[int]:
         """Return the first slots in which a vessel that is left today is still to be cleaned for a stranger."""
-        ready = self.needs.days[0].toordinal() + self.cohorts.gap(cohort)
+        gap = max(self.cohorts.clean_out(unit) for unit in cohort.members if unit.phase.homes)
+        ready = self.needs.days[0].toordinal() + gap
         return {slot for slot in range(self.needs.slots) if self.needs.days[slot].toordinal() < ready}
 
     def _carried(self, unit: Unit) -> list[Literal]:

@@ -82,12 +82,15 @@ def _cohorts(model: CohortModel, board: Board) -> dict[tuple[int, int], int]:
             inside.append((place.start, unit, place.end, place.parts))
         inside.sort(key=lambda row: (not row[1].phase.homes, row[0], row[1].index))
         led: Led = (-1, "")
-        reach = -1
+        reach, clean = -1, model.needs.days[0]
         for start, unit, end, parts in inside:
-            if start > reach or unit not in _members(known, led):
+            # before it is clean only its own line may follow, and is told as the same stretch
+            over = start > reach and model.needs.days[start] >= clean
+            if over or unit not in _members(known, led):
                 led = (-1, vessel.name) if unit.phase.homes else (unit.index, vessel.kind.index)
                 stretches.setdefault(led, []).append([])
             reach = max(reach, end)
+            clean = max(clean, model.needs.clean_from(unit.brood, end))
             if unit in _members(known, led):
                 stretches[led][-1].append((unit, 1 if unit.phase.homes else parts))
     taken: dict[tuple[int, int], int] = {}

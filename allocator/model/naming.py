@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from allocator.model.cohorts import Cohort, Unit
 from allocator.model.room_model import CohortModel
-from allocator.model.settled import Place, Settled, home_parts, home_until
+from allocator.model.settled import Place, Settled, home_parts, lost_until
 from allocator.needs import Needs, VesselClass
 from allocator.room import new_vessel_name
 
@@ -85,7 +85,7 @@ def read_solution(
         gone = next((n for n in range(len(brood.phases)) if value(model.dates.gone(b, n))), None)
         homeless[b] = gone
         if gone is not None:
-            leave = max(home_until(brood), slots[gone])
+            leave = lost_until(brood, slots[gone])
             slots = slots[:gone] + [slots[gone]] * (len(brood.phases) - gone) + [leave]
         entries[b] = slots
     stretches: list[_Stretch] = []
@@ -129,7 +129,7 @@ def _stretches(
             members.append(_Member(unit, start, end, *home_parts(share)))
         elif (count := value(model.cohorts.parts[unit.index, cohort.index])) > 0:
             members.append(_Member(unit, start, end, count, unit.phase.portions))
-    pieces = _pieces(model.needs, members, model.cohorts.gap(cohort))
+    pieces = _pieces(model.needs, members)
     return [
         _Stretch(cohort.kind, tuple(piece), cohort.home if number == 0 else None)
         for number, piece in enumerate(pieces)
@@ -152,13 +152,13 @@ def _name(
             key=lambda i: (stretches[i].start, stretches[i].home is None, stretches[i].members[0].unit.index),
         )
         pool = list(kind.names)
-        last: dict[str, _Stretch] = {}
+        earlier: dict[str, list[_Stretch]] = {}
         for i in mine:
             stretch = stretches[i]
             if stretch.home is not None:
                 name = stretch.home
             else:
-                free = [n for n in pool if n not in last or _follows(needs, last[n], stretch)]
+                free = [n for n in pool if all(_follows(needs, e, stretch) for e in earlier.get(n, ()))]
                 wanted = [
                     prefer(m.unit.brood.name, slot) for m in stretch.members for slot in (m.start, m.end - 1)
                 ]
@@ -170,7 +170,7 @@ def _name(
                     name = new_vessel_name(kind.like, added[kind.index])
                     pool.append(name)
             names[i] = name
-            last[name] = stretch
+            earlier.setdefault(name, []).append(stretch)
     return names, added
 
 
@@ -178,11 +178,12 @@ def _follows(needs: Needs, before: _Stretch, after: _Stretch) -> bool:
     """Tell whether one stretch may follow another in the same vessel."""
     if before.end > after.start:
         return False
-    gap = (needs.days[after.start] - needs.days[before.end]).days
-    leaving = [m.unit.brood for m in before.members]
     arriving = [m.unit.brood for m in after.members]
-    strangers = any(not needs.may_share(x, y) for x in leaving for y in arriving)
-    return not strangers or gap >= max(needs.clean_out_days(x) for x in leaving)
+    return all(
+        needs.days[after.start] >= needs.clean_from(m.unit.brood, m.end)
+        for m in before.members
+        if any(not needs.may_share(m.unit.brood, other) for other in arriving)
+    )
 
 
 def trimmed(needs: Needs, solution: Solution) -> Solution:
@@ -219,8 +220,7 @@ def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str |
             inside.setdefault(place.vessel, []).append(member)
     stretches: list[_Stretch] = []
     for name in sorted(inside):
-        gap = max(needs.clean_out_days(member.unit.brood) for member in inside[name])
-        for piece in _pieces(needs, inside[name], gap):
+        for piece in _pieces(needs, inside[name]):
             found = any(m.unit.phase.homes for m in piece)
             stretches.append(_Stretch(kinds[name], tuple(piece), name if found else None))
     try:
@@ -240,15 +240,16 @@ def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str |
     return Solution(settled_again, solution.added)
 
 
-def _pieces(needs: Needs, members: list[_Member], gap: int) -> list[list[_Member]]:
-    """Cut what is in one vessel where it stands empty for longer than it takes to clean it (gap, in days)."""
+def _pieces(needs: Needs, members: list[_Member]) -> list[list[_Member]]:
+    """Cut what is in one vessel where it stands empty for longer than it takes to clean it."""
     pieces: list[list[_Member]] = []
-    reach = -1
+    reach, clean = -1, needs.days[0]
     for member in sorted(members, key=lambda m: (m.start, m.unit.index)):
-        # within the clean-out days only its own line may follow, so it is the same vessel
-        if pieces and (member.start <= reach or (needs.days[member.start] - needs.days[reach]).days < gap):
+        # before it is clean only its own line may follow, so it is the same vessel
+        if pieces and (member.start <= reach or needs.days[member.start] < clean):
             pieces[-1].append(member)
         else:
             pieces.append([member])
         reach = max(reach, member.end)
+        clean = max(clean, needs.clean_from(member.unit.brood, member.end))
     return pieces

@@ -129,6 +129,14 @@ class CohortModel:
             for gone, begun in sources:
                 self.model.add(out >= gone + begun - 1)
             yield int(brood.fish_days[slot]) * out
+        for number in range(len(brood.phases)):  # who is turned out when it could be sold counts for one slot
+            gone = self.dates.gone(b, number)
+            before = self.dates.gone(b, number - 1) if number else 0
+            for slot in self.dates.slots_of(b, number):
+                if slot >= leave and not is_zero(gone):
+                    out = self.model.new_bool_var(f"late {b} {number} {slot}")
+                    self.model.add(out >= gone - before + self.dates.at(b, number, slot) - 1)
+                    yield int(brood.fish_days[slot]) * out
 
     def _change(self) -> Expression:
         """Return what changes against the plan in hand: slots in which a brood is in another class, weighed."""

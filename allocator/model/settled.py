@@ -95,6 +95,11 @@ def home_until(brood: BroodNeeds) -> int:
     return brood.sale_slots[0]
 
 
+def lost_until(brood: BroodNeeds, slot: int) -> int:
+    """Return the slot until which a brood that loses its home in a slot is counted: for one slot at least."""
+    return max(home_until(brood), slot + 1)
+
+
 def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
     """Return the fish-days for which a brood has no home."""
     if settled.homeless is None:

@@ -15,7 +15,7 @@ from allocator.model.option import (
     VESSEL_DAY,
     Option,
 )
-from allocator.model.settled import Place, Settled, home_parts, home_until, moves_in
+from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in
 from allocator.model.trail import State, Trail
 from allocator.needs import Bools, BroodNeeds, Floats, Needs
 from allocator.room import CollectedBy
@@ -259,13 +259,13 @@ class Settler:
             return HOMELESS * int(brood.fish_days[brood.start : settled.sale].sum()), settled
         number = needed[place - 1] + 1  # an optional phase left out before it has no home either
         number += 1 if number == 1 and self._settles_in_place(brood) else 0
-        leave = home_until(brood)
         choices: list[tuple[float, Settled]] = []
         for state, slot, so_far in trail.reached():
-            cost = HOMELESS * int(brood.fish_days[slot : max(leave, slot)].sum())
+            leave = lost_until(brood, slot)
+            cost = HOMELESS * int(brood.fish_days[slot:leave].sum())
             begun, vessels = trail.back(state)
             begun += [slot] * (len(needed) - len(begun))
-            settled = self._make(brood, needed, begun, vessels, max(leave, slot), number)
+            settled = self._make(brood, needed, begun, vessels, leave, number)
             choices.append((so_far + cost, settled))
         if place == 1 and brood.phases[0].homes and not choices:
             choices.append(self._turned_out(brood, needed))
@@ -278,7 +278,7 @@ class Settler:
         stay = [s for s in moves if option.blocked[s] == 0]
         slot = stay[-1] if stay else moves[0]
         slot = min(slot, brood.phases[needed[1]].entries[-1])
-        leave = max(home_until(brood), slot)
+        leave = lost_until(brood, slot)
         vessels: list[str | None] = [None]
         settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, 1)
         return HOMELESS * int(brood.fish_days[slot:leave].sum()), settled
@@ -287,8 +287,7 @@ class Settler:
         """Return a collection that is not taken, or fish in being that leave as soon as they may."""
         if brood.phases[0].homes:
             return self._turned_out(brood, self._heads(brood, shifted=self._can_shift(brood)))[1]
-        sale = max(home_until(brood), brood.start + 1)
-        return Settled((brood.start,) * len(brood.phases), sale, (), 0)
+        return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
 
     def places(
         self, brood: BroodNeeds, number: int, vessel: str | None, start: int, end: int

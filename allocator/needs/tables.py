@@ -5,8 +5,9 @@ Needs are rounded up and capacities down, here and nowhere else in the search.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
+from itertools import combinations
 from math import ceil
 
 import numpy as np
@@ -182,6 +183,30 @@ class Needs:
         return {name: kind for kind in self.classes for name in kind.names}
 
     @cached_property
+    def strangers(self) -> bool:
+        """Tell whether there is more than one line, so that a vessel may have to be cleaned out."""
+        return len({brood.line for brood in self.broods}) > 1
+
+    @cached_property
+    def half_told(self) -> bool:
+        """Tell whether there are lines that could follow each other in ways that are not all modelled."""
+        return self.mixed_today or self.shares_in_chains
+
+    @cached_property
+    def shares_in_chains(self) -> bool:
+        """Tell whether a line may share with two that may not share with each other.
+
+        Who leads a cohort may have left, and been cleaned up after, when a third comes that gets on with the
+        second only: that is not modelled.
+        """
+        lines = {brood.line: brood for brood in self.broods}.values()
+        return any(
+            self.may_share(one, middle) and self.may_share(middle, other) and not self.may_share(one, other)
+            for middle in lines
+            for one, other in combinations(lines, 2)
+        )
+
+    @cached_property
     def mixed_today(self) -> bool:
         """Tell whether a vessel holds lines today that may not share.
 
@@ -220,6 +245,11 @@ class Needs:
     def clean_out_days(self, leaving: BroodNeeds) -> int:
         """Return how many days a vessel stands empty after this brood before another line may enter."""
         return ceil(leaving.life.rules.clean_out_days.value)
+
+    def clean_from(self, leaving: BroodNeeds, slot: int) -> date:
+        """Return the day from which a vessel that a brood leaves in a slot is clean for strangers, if there are any."""
+        days = self.clean_out_days(leaving) if self.strangers else 0
+        return self.days[slot] + timedelta(days=days)
 
     def clash(self, one: BroodNeeds, one_alone: bool, other: BroodNeeds, other_alone: bool) -> Bools:  # noqa: FBT001
         """Return the slots in which two broods must not be in one vessel, for whatever reason."""
