@@ -271,8 +271,6 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None) -> bool:
     """
     if cost_below is None and worst_slices(run.sure):
         return True
-    if needs.mixed_today:
-        return False
     model = run.model(needs, adding=cost_below is not None, homeless=False)
     if model is None:
         return False
@@ -344,6 +342,8 @@ def _minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
     result = search(model.model, _budget(run, key), stop=run.stop, tell=run.tell(rows[0][1]))
     run.work += result.work
     bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
+    if found.needs.half_told:
+        bound = 0  # a plan that is not in the model may be better
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
         score = score_of(found.needs, solution.added, solution.settled)

@@ -55,7 +55,7 @@ class GrowingUp:
         """Find the stages that a lot may be in when it enters a vessel, and those it reaches there."""
         life, stay, vessel = walked.life, walked.stay, walked.vessel
         if walked in self.walk.starts.get(stay.brood, ()):
-            number = stage_today(life, vessel, stay.from_) if vessel and not life.brood.planned else 0
+            number = self._found_in(walked)
             if vessel is not None and not fits_stage(life, number, vessel):
                 self._wrong_kind(walked, {number})
             entered = {number}
@@ -74,6 +74,15 @@ class GrowingUp:
         crowd = [day for number, day in reached.items() if not is_alone(life, number)]
         if any(is_alone(life, number) for number in entered):
             self.alone_until[walked] = min(crowd, default=stay.until)
+
+    def _found_in(self, walked: Walked) -> int:
+        """Return the stage in which a lot is found: that of the part least far on, if its vessel does for that."""
+        life, stay, vessel = walked.life, walked.stay, walked.vessel
+        if vessel is None or life.brood.planned:
+            return 0
+        parts = [(part.vessel, part.stay.from_) for part in self.walk.starts[stay.brood]]
+        least = min(stage_today(life, home, day) for home, day in parts if home is not None)
+        return least if fits_stage(life, least, vessel) else stage_today(life, vessel, stay.from_)
 
     def _moved(self, walked: Walked, before: set[int]) -> set[int]:
         """Return the stages that a lot may be in after a move, given those it may have been in before."""
