@@ -1,20 +1,21 @@
 """From a solution to a checked answer; nothing leaves the planner unchecked."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
 from allocator.check import Breach, check_plan, sold_too_soon
 from allocator.codes import Rule
-from allocator.husbandry.life import lives
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, worst_slices
+from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back
 from allocator.model.levels import as_counted, without_bounds
 from allocator.model.naming import Solution
 from allocator.model.run import Found, Run
 from allocator.model.unfold import unfold
-from allocator.needs import Needs, most_held_back
-from allocator.result import Answer, Shortage
+from allocator.needs import Needs, most_held_back, with_held_back
+from allocator.result import Answer, FoundBy, Shortage
 from allocator.room import Pin, PinKind, Room
 
 
@@ -47,18 +48,16 @@ def held_back_by(needs: Needs, fault: PlannerFault) -> dict[str, int]:
     """
     if not fault.lacking or any(breach.rule is not Rule.READY for breach in fault.breaches):
         return {}
-    room, forecast = needs.room, lives(needs.room)
-
-    def most(name: str) -> int:
-        brood = room.brood_named[name]
-        return most_held_back(
-            forecast[name], max(brood.collected, room.today) if brood.planned else room.today
-        )
-
+    most = _most_held_back(needs)
     held = dict(needs.held_back)
     for name, days in fault.lacking.items():
-        held[name] = most(name) if name in held else days
-    return held if held != needs.held_back else {name: most(name) for name in forecast}
+        held[name] = most[name] if name in held else days
+    return next((more for more in (held, most) if more != needs.held_back), {})
+
+
+def _most_held_back(needs: Needs) -> dict[str, int]:
+    """Return the days by which company can hold back each brood at the very most."""
+    return {brood.name: most_held_back(brood.life, needs.days[brood.start]) for brood in needs.broods}
 
 
 def pin_remark(pin: Pin) -> str:
@@ -84,25 +83,31 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
     Fish that company has held back are sold later where they are. Should the best break a rule after all, an
     earlier one that keeps them all is given instead, with nothing called proven. What is wrong today and cannot be
     helped yet is returned beside the answer.
+
+    Raises
+    ------
+    PlannerFault
+        If only sales are too soon and there is time to plan again with room for longer stays; or if every choice
+        breaks a rule.
     """
     faults: list[Breach] = []
-    for choice in (found, *reversed(found.earlier)):
-        solution = hold_back(found.needs, choice.solution, partial(lacking, run, found.needs))
+    for choice in _choices(run, found):
+        solution = hold_back(choice.needs, choice.solution, partial(lacking, run, choice.needs))
         score = choice.score
         if solution is None:
             solution = choice.solution
         elif solution is not choice.solution:
-            score = replace(score_of(found.needs, solution.added, solution.settled), change=score.change)
+            score = replace(score_of(choice.needs, solution.added, solution.settled), change=score.change)
         levels = as_counted(found.levels, score, proven=choice is found)
-        if found.needs.held_back:
+        if choice.needs.held_back:
             levels = without_bounds(levels, cost_bound(run.sure) / 100)
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
-        plan = unfold(found.needs, solution, proven=proven)
-        room = room_with(run.room, found.needs, solution)
+        plan = unfold(choice.needs, solution, proven=proven)
+        room = room_with(run.room, choice.needs, solution)
         breaches = check_plan(room, plan)
         broken = [breach for breach in breaches if not breach.as_found]
         if not broken:
-            found.solution, found.score = solution, score
+            found.needs, found.solution, found.score = choice.needs, solution, score
             answer = Answer(
                 plan=plan,
                 found_by=choice.by,
@@ -111,11 +116,21 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
             )
             return answer, tuple(breaches)
         faults = faults or broken
-        if not run.over() and all(breach.rule is Rule.READY for breach in broken):
-            raise PlannerFault(
-                broken, lacking(run, found.needs, solution)
-            )  # planned again, with room for longer stays
+        fault = PlannerFault(broken, lacking(run, choice.needs, solution))
+        if not run.over() and held_back_by(choice.needs, fault):
+            raise fault
     raise PlannerFault(faults)
+
+
+def _choices(run: Run, found: Found) -> Iterator[Found]:
+    """Yield what could be given out, best first; last what no company can hold back, made only when asked for."""
+    yield found
+    yield from reversed(found.earlier)
+    needs = with_held_back(run.sure, _most_held_back(run.sure))
+    fit = FirstFit(needs, found.solution.added)
+    fit.run()
+    solution = Solution(fit.board.solution(), found.solution.added)
+    yield Found(needs, solution, score_of(needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
 
 
 def lacking(run: Run, needs: Needs, solution: Solution) -> dict[str, int]:

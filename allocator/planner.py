@@ -48,7 +48,7 @@ ROUNDS_PER_BROOD = 3
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
 ROUNDS_OF_COMPANY = 8
-ROUNDS_TO_HOUSE = 200
+ROUNDS_TO_HOUSE = 40
 
 MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
@@ -183,19 +183,27 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
     """Settle anew whom company holds back for so long that the vessel is promised to others by then.
 
     Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
-    to at the end (see `answer_of`).
+    to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
     """
     for number in range(ROUNDS_OF_COMPANY):
         solution = Solution(fit.board.solution(), fit.board.added)
         late = held_back_in(fit.needs, solution)
-        if run.over() or hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
+        if hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
             break
         held = dict(fit.needs.held_back)
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
         fit = fit.with_tables(with_held_back(fit.needs, held))
         let_stay(fit, late)
-        _house(run, fit, SEED + number)
+        if fit.board.score().homeless_fish_days > 0 and not run.over():
+            fit = _better(fit, FirstFit(fit.needs, fit.board.added), run)
+            _house(run, fit, SEED + number)
     return fit
+
+
+def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:
+    """Return the better of what is settled and what comes of settling everybody anew."""
+    done = anew.run(lambda: not run.over())
+    return anew if done and anew.board.score().key() < fit.board.score().key() else fit
 
 
 def _house(run: Run, fit: FirstFit, seed: int) -> None:

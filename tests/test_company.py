@@ -12,8 +12,8 @@ from random_rooms import random_room
 from small_rooms import TODAY, figure, in_being, level, long, planned, small_pack, small_room
 
 from allocator import planner
-from allocator.answering import room_with
-from allocator.check import check_plan, sold_too_soon
+from allocator.answering import PlannerFault, held_back_by, room_with
+from allocator.check import Breach, check_plan, sold_too_soon
 from allocator.codes import Rule
 from allocator.husbandry.growth import GrowthCurve, growth_factor
 from allocator.husbandry.life import Dwelling, Life
@@ -21,9 +21,11 @@ from allocator.husbandry.stocking import Cap, crowding
 from allocator.model.company import held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
+from allocator.model.run import Run
 from allocator.model.unfold import unfold
 from allocator.needs import most_held_back, needs_of, with_held_back
 from allocator.planner import plan_room
+from allocator.result import NoPlanInTime
 from allocator.room import Keeper, Line, Room
 from allocator.rules import GrowthRoom, RoomStep, RulePack
 
@@ -221,6 +223,43 @@ def test_with_the_most_that_company_can_take_no_plan_sells_too_soon(seed: int) -
     fit.improve(5, Random(seed).randint(0, 99))  # noqa: S311 - made-up rooms
     solution = Solution(fit.board.solution(), {})
     assert sold_too_soon(room_with(room, needs, solution), unfold(needs, solution, proven=False)) == {}
+
+
+@pytest.mark.parametrize("seed", [0, 3, 7, 12, 20])
+@pytest.mark.parametrize("asked", [12, 40])
+def test_a_run_that_is_stopped_still_gives_a_plan_that_sells_nobody_too_soon(
+    seed: int, asked: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Stopped after so many looks at the clock: in the middle of settling, or of the search."""
+    room = slowed(random_room(seed, pins=False, odd=False), 0.4)
+    looks = iter(range(10**9))
+
+    def over(run: Run) -> bool:
+        run.cut_short = next(looks) > asked
+        return run.cut_short
+
+    monkeypatch.setattr(Run, "over", over)
+    try:
+        result = plan_room(room)
+    except NoPlanInTime:
+        return
+    assert result.stopped or next(looks) <= asked
+    assert not [breach for breach in check_plan(result.room, result.best.plan) if not breach.as_found]
+
+
+def test_the_days_held_back_grow_until_there_are_no_more() -> None:
+    """So the rounds of the planner come to an end."""
+    needs = needs_of(small_room())
+    breach = Breach(rule=Rule.READY, day=TODAY, brood="B1", vessel="long 1", text="too soon")
+    fault = PlannerFault([breach], {"B1": 3})
+    seen = []
+    while held := held_back_by(needs, fault):
+        seen.append(held)
+        needs = with_held_back(needs, held)
+    most = {b.name: most_held_back(b.life, needs.days[b.start]) for b in needs.broods}
+    assert seen == [{"B1": 3}, {"B1": most["B1"]}, most]
+    other = breach.model_copy(update={"rule": Rule.ROOM})
+    assert held_back_by(needs_of(small_room()), PlannerFault([other], {"B1": 3})) == {}
 
 
 def test_nothing_found_with_sales_put_off_is_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from math import ceil
+from math import ceil, floor
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -21,6 +21,11 @@ from allocator.rules import Estimate, GrowthPace, RulePack, VesselKind
 from allocator.units import DUST
 
 NOBODY: Mapping[date, float] = MappingProxyType({})
+
+
+def whole_days(days: float) -> int:
+    """Return a number of days rounded to whole ones, halves up."""
+    return floor(days + 0.5)
 
 
 class Dwelling(NamedTuple):
@@ -74,7 +79,7 @@ class Life:
         if self.wetted is not None:
             return self.wetted
         laid_before = (self.brood.laid_over_days - 1) // 2
-        days = round(self.rules.incubation_days.expected.value) - laid_before
+        days = whole_days(self.rules.incubation_days.expected.value) - laid_before
         return self.brood.collected + timedelta(days=max(days, 0))
 
     @cached_property
@@ -192,13 +197,14 @@ def wetting_day(brood: Brood, rules: RulePack, room: Room) -> date | None:
     """Return the day on which eggs that wait in peat are wetted; None where no eggs wait (any more).
 
     That is the first day on which the keeper moves fish once they have waited for as long as expected. Eggs that are
-    in peat today are wetted after today, however long they have been there: they do not hatch by themselves.
+    in peat today are wetted after today, however long they have been there: they do not hatch by themselves. Those
+    that are in water were wetted on the day since when they are there.
     """
     if rules.stages[0].kinds != (VesselKind.EGG_STORE,):
         return None
-    due = brood.collected + timedelta(days=round(rules.incubation_days.expected.value))
+    due = brood.collected + timedelta(days=whole_days(rules.incubation_days.expected.value))
     if brood.planned:
         return room.next_move_day(due)
     if all(holds_water(room.vessel_named[home.vessel]) for home in brood.homes):
-        return None
+        return brood.in_home_since  # wetted when they came there, if the keeper says when
     return room.next_move_day(max(due, room.today + timedelta(days=1)))
