@@ -464,6 +464,42 @@ def test_a_lot_left_homeless_too_big_for_its_stage_was_overdue() -> None:
     assert "by 2027-03-27" in breach.text
 
 
+def test_a_brood_found_in_two_stages_may_be_put_together_in_the_earlier() -> None:
+    """22 mm long: the half in a tank for both stages could be in grow-out, but need not; the other half is not."""
+    both = (VesselKind.REARING, VesselKind.GROW_OUT)
+    room = small_room(
+        vessels=(ten("ten 1"), ten("ten 2"), ten("either", kinds=both), long("long 1")),
+        groups=(),
+        broods=(in_being("K", "red", date(2026, 9, 29), 20, "ten 1", "either"),),
+        could_add=(),
+    )
+    plan = Plan(
+        verdict=Verdict.FITS,
+        proven=False,
+        stays=(
+            stay("K a", "either", TODAY, day("01-09"), 10),
+            stay("K b", "ten 1", TODAY, day("01-09"), 10),
+            stay("K", "ten 2", day("01-09"), day("01-30"), 20),
+            stay("K", "long 1", day("01-30"), day("05-01"), 20),
+        ),
+        moves=(
+            move(day("01-09"), "K", "either", "ten 2", 10),
+            move(day("01-09"), "K", "ten 1", "ten 2", 10),
+            move(day("01-30"), "K", "ten 2", "long 1", 20),
+            move(day("05-01"), "K", "long 1", None, 20),
+        ),
+        flow=tuple(
+            FlowChange(vessel=vessel.name, from_=TODAY, setting=max(vessel.flow_lowest, FlowSetting.STILL))
+            for vessel in room.vessels
+        ),
+    )
+    assert check_plan(room, plan) == []
+    only = room.model_copy(update={"broods": (in_being("K", "red", date(2026, 9, 29), 20, "either"),)})
+    stays = (stay("K", "either", TODAY, day("01-09"), 20), *plan.stays[2:])
+    moves = (move(day("01-09"), "K", "either", "ten 2", 20), *plan.moves[2:])
+    assert codes(check_plan(only, with_(plan, stays=stays, moves=moves))) == {Rule.STAGE}
+
+
 def test_a_planned_brood_may_have_no_home_from_its_first_day() -> None:
     plan = _brood_forgotten(small_plan())
     rows = (Homeless(brood="B1", from_=day("01-09"), until=day("08-07"), fish=20),)
