@@ -149,8 +149,9 @@ def moves(
     first, last = day_of(start_day, "--from"), day_of(until, "--until")
     answer = answered(room, plan_file, seconds_of(time), today)
     first = first or answer.room.today
-    if last is not None and last <= first:
-        raise UserError(f"--until {last} is not after {first}, the first day to print", "give a later day")
+    begin = max(first, answer.room.today)
+    if last is not None and last <= begin:
+        raise UserError(f"--until {last} is not after {begin}, the first day to print", "give a later day")
     say(moves_text(answer.room, answer.plan, first, last, care=not no_care))
     return exit_code(answer.plan)
 

@@ -256,6 +256,8 @@ class CareStep(Frozen):
         None: once.
     minutes
         Each time, for each vessel that the brood lives in. None: it takes no time of its own.
+    with_parents
+        Only for as long as the young are with the parents that guard them, as in a stage `with_parents`.
     """
 
     name: str
@@ -267,6 +269,7 @@ class CareStep(Frozen):
     until_mm: Figure | None = None
     every_days: Figure | None = None
     minutes: Figure | None = None
+    with_parents: bool = False
 
 
 class Upkeep(Frozen):

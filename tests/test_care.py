@@ -10,7 +10,19 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_rooms import TODAY, day, figure, later, move, planned, small_pack, small_plan, small_room, stay
+from small_rooms import (
+    TODAY,
+    box,
+    day,
+    figure,
+    later,
+    move,
+    planned,
+    small_pack,
+    small_plan,
+    small_room,
+    stay,
+)
 from test_reports import fits
 from typer.testing import CliRunner
 
@@ -27,7 +39,7 @@ from allocator.reports.moves import moves_text
 from allocator.reports.text import plan_text
 from allocator.reports.words import day_words
 from allocator.room import Brood, CollectedBy, Count, Keeper, Line, Room
-from allocator.rules import CareStep, Evidence, RulePack
+from allocator.rules import CareStep, Evidence, RulePack, StageRule, VesselKind
 
 EGGS, FINEST, SHRIMP = "take out white eggs", "feed the finest", "feed brine shrimp"
 GONE = day("08-07")
@@ -103,7 +115,7 @@ def test_the_shipped_packs_give_the_days_that_their_figures_say(name: str) -> No
     rules = shipped(name)
     forecast = life(planned("X", "red", day("01-09"), 40), rules)
     here = [(day("01-09"), later(forecast.hatched, 500))]
-    found = {task.name: task for task in care_tasks(forecast, here, TODAY)}
+    found = {task.name: task for task in care_tasks(forecast, here, TODAY, None, here)}
     assert rules.care
     for row in rules.care:
         task = found[row.name]
@@ -411,14 +423,17 @@ def test_care_stands_beside_the_moves_with_a_box_to_tick() -> None:
         f"[ ] {EGGS}: P1 (box 2), B1 (box 3), M1 (ten 6), daily to Wed 20 Jan 2027" in on["Sun 10 Jan 2027"]
     )
     assert (
-        f"[ ] {FINEST}: P1 (box 2), B1 (box 3), M1 (ten 6), daily to Mon 1 Feb 2027" in on["Tue 19 Jan 2027"]
+        f"[ ] {FINEST}: P1 (box 2, then ten 2 and ten 3), B1 (box 3, then ten 4), M1 (ten 6), daily to "
+        "Mon 1 Feb 2027" in on["Tue 19 Jan 2027"]
     )
     assert "[ ] take the mop out: M1 (ten 6)" in on["Sat 23 Jan 2027"]
     assert text.count(EGGS) == 1
     # K1 hatched on 15 December: brine shrimp from 29 December, before the first printed day.
     under_way = flat(text[: text.index("Week of")])
-    assert "Under way on Sat 2 Jan 2027 - measure some: K1 (box 1), weekly to Fri 2 Jul 2027" in under_way
-    assert f"- {SHRIMP}: K1 (box 1), daily to Tue 2 Feb 2027" in under_way
+    assert (
+        "Under way on Sat 2 Jan 2027 - measure some: K1 (box 1, then ten 1, then long 1), weekly" in under_way
+    )
+    assert f"- {SHRIMP}: K1 (box 1, then ten 1), daily to Tue 2 Feb 2027" in under_way
 
 
 def test_moves_alone_are_as_they_were() -> None:
@@ -515,3 +530,137 @@ def test_names_of_lines_without_rules_of_care_need_none() -> None:
     text = moves_text(small_room(lines=lines), small_plan(), TODAY, day("02-01"), care=True)
     assert "Under way" not in text
     assert "take the mop out" in text
+
+
+# Guarded young
+
+
+def guarded() -> tuple[Room, Plan]:
+    """Return a pair in ten 5 that guards its young: laid 9 January, with them until 6 February, then in ten 1."""
+    first = StageRule(
+        name="nursery", kinds=(VesselKind.BREEDING,), alone=True, may_skip=False, with_parents=True
+    )
+    rules = pack(
+        stages=(first, *small_pack().stages[1:]),
+        care=(
+            step("food", "feed the young", from_days=0, until_mm=15, every_days=1, minutes=1),
+            step("guard", "see that they guard", from_days=2, until_days=30, every_days=2).model_copy(
+                update={"with_parents": True}
+            ),
+        ),
+    )
+    brood = planned("P1", "red", day("01-09"), 40).model_copy(update={"parents": "red trio"})
+    room = small_room(lines=(Line(name="red", species="made up", rules=rules),), broods=(brood,))
+    plan = Plan(
+        verdict=Verdict.FITS,
+        proven=False,
+        stays=(
+            stay("P1", "ten 5", day("01-09"), day("02-06"), 40),
+            stay("P1", "ten 1", day("02-06"), day("04-10"), 40),
+        ),
+        moves=(
+            move(day("01-09"), "P1", None, "ten 5", 40),
+            move(day("02-06"), "P1", "ten 5", "ten 1", 40),
+        ),
+    )
+    return room, plan
+
+
+def test_eggs_that_are_guarded_are_left_with_their_parents() -> None:
+    room, plan = guarded()
+    text = flat(moves_text(room, plan, care=True))
+    assert "P1 40 eggs new ten 5 eggs laid: leave them with their parents" in text
+    assert "collect the eggs" not in text
+    assert "set up eggs" not in text
+    assert "Picking eggs" not in text, "no caution for what is not done"
+    minutes = work_by_week(room, plan)[1].minutes
+    assert (minutes[Work.PICKING], minutes[Work.MOVES]) == (0, 0)
+
+
+def test_what_is_due_with_the_parents_ends_when_the_young_leave_them() -> None:
+    room, plan = guarded()
+    # Hatch on 19 January, guarding from the 21st, every other day: 21, 23 ... 4 February; they leave on the 6th.
+    found = {task.name: task for _, task in Care(room, plan).tasks()}
+    assert (found["guard"].on, max(found["guard"].days())) == (day("01-21"), day("02-04"))
+    text = flat(moves_text(room, plan, care=True))
+    assert "see that they guard: P1 (ten 5), every other day to Thu 4 Feb 2027" in text
+    # 15 mm after 50 days, on 10 March: in ten 1 by then.
+    assert "feed the young: P1 (ten 5, then ten 1), daily to Tue 9 Mar 2027" in text
+
+
+def test_young_that_were_never_seen_with_their_parents_are_not_guarded() -> None:
+    room, plan = guarded()
+    only_ten_1 = plan.model_copy(update={"stays": plan.stays[1:], "moves": ()})
+    assert "guard" not in {task.name for _, task in Care(room, only_ten_1).tasks()}
+
+
+# Peat
+
+
+def peat() -> tuple[Room, Plan]:
+    """Return a bag of damp peat with eggs collected on 2 January, wetted in box 1 on the 16th."""
+    store = StageRule(name="store", kinds=(VesselKind.EGG_STORE,), alone=True, may_skip=False)
+    rules = pack(
+        stages=(store, small_pack().stages[0], *small_pack().stages[1:]),
+        care=(
+            step("food", "a feed", from_days=0, until_mm=15, every_days=1),
+            step("wet", "wet the peat", from_days=0),
+        ),
+    )
+    bag = box("bag 1", declared_as="bag", kinds=(VesselKind.EGG_STORE,))
+    vessels = (bag, box("box 1"))
+    broods = (planned("P1", "red", day("01-02"), 20),)
+    lines = (Line(name="red", species="made up", rules=rules),)
+    room = small_room(vessels=vessels, groups=(), lines=lines, broods=broods)
+    plan = Plan(
+        verdict=Verdict.FITS,
+        proven=False,
+        stays=(
+            stay("P1", "bag 1", day("01-02"), day("01-16"), 20),
+            stay("P1", "box 1", day("01-16"), day("01-30"), 20),
+        ),
+        moves=(move(day("01-02"), "P1", None, "bag 1", 20), move(day("01-16"), "P1", "bag 1", "box 1", 20)),
+    )
+    return room, plan
+
+
+def test_damp_peat_has_no_water_to_change() -> None:
+    weeks = {week.monday: week.minutes[Work.WATER] for week in work_by_week(*peat())}
+    # The bag until Saturday the 16th; from then on two days and then whole weeks of box 1, 10 minutes a week.
+    assert weeks[day("01-04")] == 0
+    assert weeks[day("01-11")] == pytest.approx(2 * 10 / 7)
+    assert weeks[day("01-18")] == pytest.approx(10)
+
+
+def test_peat_is_wetted_before_the_fry_are_fed() -> None:
+    text = moves_text(*peat(), care=True)
+    # The day after 10 days in peat on which fish are moved: Saturday the 16th. The pack has the feed first.
+    on = flat(text[text.index("Sat 16 Jan 2027") :])
+    assert on.index("wet the peat: P1") < on.index("a feed: P1")
+
+
+# Spans
+
+
+def test_there_is_no_table_of_time_where_nothing_is() -> None:
+    text = moves_text(caring_room(), small_plan(), date(2035, 1, 1), care=True)
+    assert "Nothing to move from then on." in text
+    assert "Your time" not in text
+    month = moves_text(caring_room(), small_plan(), date(2035, 1, 1), date(2035, 2, 1), care=True)
+    assert "Nothing to move in this time." in month
+
+
+def test_a_start_before_today_is_today() -> None:
+    early = moves_text(caring_room(), small_plan(), date(2026, 12, 1), day("01-08"), care=True)
+    first, _, rest = early.partition("\n\n")
+    assert flat(first) == (
+        "Moves for small, from Sat 2 Jan 2027 (today: the plan begins then), before Fri 8 Jan 2027"
+    )
+    assert (
+        rest == moves_text(caring_room(), small_plan(), TODAY, day("01-08"), care=True).partition("\n\n")[2]
+    )
+    assert "\n\n\n" not in early, "no empty line where there is no head of a table"
+    everything = moves_text(caring_room(), small_plan(), care=True)
+    assert not re.search(r"^  \w{3} \d+ Dec 2026$", everything, flags=re.MULTILINE), (
+        "what goes on since before today stands at the top"
+    )

@@ -341,7 +341,33 @@ class TestText:
 
     def test_nothing_swims(self):
         room = small_room(broods=(in_being("K1", "red", TODAY, 20, "box 1"),))
-        assert "No fish swim in any vessel on this day; eggs are not fed." in water_text(room, None, TODAY)
+        text = water_text(room, None, TODAY)
+        assert "No young fish swim in any vessel on this day; eggs are not fed." in text
+        assert "(ten 5)" in text, "the trio is there all the same"
+
+    def test_an_interval_that_is_not_stated_is_not_held_against_the_keeper(self):
+        # 20.7 mg a day in 34.07 l is 0.608 mg a litre and day. At 24 C the pK is 0.09018 + 2729.92 / 297.15 = 9.277
+        # (Emerson et al. 1975); at pH 7.4 the share is 1 / (10 ^ 1.877 + 1) = 1.31 %, the limit 0.02 / 0.0131 =
+        # 1.53, and 0.608 / 1.53 = 40 % a day. In a week 4.3 mg a litre come in: more than the limit at once.
+        daily = flat(text_of(stated(ph=7.4, change_share=None, change_days=None)))
+        assert "even all of it is not enough" not in daily
+        assert "? ? ? 0.02 40 % every day" in daily
+        assert "or for every day where once a week is too seldom" in daily
+        weekly = tank(conditions=stated(ph=7.4, change_days=7))
+        assert needed_words(weekly) == "even all of it is not enough; 40 % every day is"
+
+    def test_two_vessels_are_both(self):
+        other = ten("ten 2", conditions=stated(ph=7))
+        room = room_with(stated(ph=7), other)
+        brood = in_being("K2", "red", TODAY - timedelta(days=85), 10, "ten 2")
+        words = flat(water_text(room.model_copy(update={"broods": (*room.broods, brood)}), None, TODAY))
+        assert "Your water changes are enough for ammonia in both vessels." in words
+
+    def test_the_least_amount_is_not_said_to_go_up_to_under(self):
+        # At 20 C and pH 6 the share is 0.04 % (Emerson et al. 1975): 2.43 x 0.0004 = 0.00097 mg a litre.
+        words = flat(text_of(stated(ph=6, temperature_c=20), filtered=True))
+        assert "up to 2.43 under 0.001" in words
+        assert "up to under" not in words
 
     def test_a_later_day_is_as_the_plan_has_it(self):
         """In the small plan K1 is in long 1 on 10 April with P1 (a and b) and M1; B1 is in long 2."""

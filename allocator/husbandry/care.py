@@ -83,7 +83,13 @@ def days_in_room(brood: Brood, stays: Iterable[Stay]) -> list[Days]:
     return spans
 
 
-def care_tasks(life: Life, here: Sequence[Days], today: date, ready: date | None = None) -> list[CareTask]:
+def care_tasks(
+    life: Life,
+    here: Sequence[Days],
+    today: date,
+    ready: date | None = None,
+    with_parents: Sequence[Days] = (),
+) -> list[CareTask]:
     """Return what a brood needs on the days on which it is in the room, in order of days.
 
     What was to be done once, before today, is past and left out; what recurs and is still due goes on from the day
@@ -99,19 +105,30 @@ def care_tasks(life: Life, here: Sequence[Days], today: date, ready: date | None
         The first day of the plan.
     ready
         The day on which the fish are long enough to sell, if it is to be told.
+    with_parents
+        Those of the days that it spends with its parents: tasks of that time are due on no others.
     """
     if not here:
         return []
     gone = here[-1][1]
-    tasks = [task for step in life.rules.care if (task := _task_of(step, life, gone)) is not None]
+    told = ((_task_of(step, life, gone), step.with_parents) for step in life.rules.care)
+    tasks = [(task, with_parents if guarded else here) for task, guarded in told if task is not None]
     if life.brood.by is CollectedBy.MOP:
         out = life.brood.collected + _days(life.rules.mop_out_days)
-        tasks.append(CareTask("mop out", "take the mop out", out, minutes=MOP_OUT_MINUTES))
+        tasks.append((CareTask("mop out", "take the mop out", out, minutes=MOP_OUT_MINUTES), here))
     if ready is not None:
-        tasks.append(CareTask(READY, "long enough to sell", ready))
-    cut = (part for task in tasks for span in here for part in _inside(task, span))
+        tasks.append((CareTask(READY, "long enough to sell", ready), here))
+    cut = (part for task, spans in tasks for span in spans for part in _inside(task, span))
     due = [task for task in cut if (task.on if task.until is None else max(task.days())) >= today]
-    return sorted(due, key=lambda task: (task.on, task.name))
+    return sorted(due, key=in_order)
+
+
+def in_order(task: CareTask) -> tuple[date, bool]:
+    """Order tasks by day; on a day what is done once comes first (peat is wetted before there is anything to feed).
+
+    Those that are alike stay in the order of their pack.
+    """
+    return task.on, task.every_days is not None
 
 
 def _task_of(step: CareStep, life: Life, gone: date) -> CareTask | None:
@@ -180,6 +197,11 @@ class Care:
     plan: Plan
 
     @cached_property
+    def lives(self) -> dict[str, Life]:
+        """The forecast of each brood."""
+        return lives(self.room)
+
+    @cached_property
     def stays(self) -> dict[str, list[Stay]]:
         """The stays of each brood."""
         stays: dict[str, list[Stay]] = defaultdict(list)
@@ -195,18 +217,40 @@ class Care:
         ready
             For each brood the day on which its fish are long enough to sell, where that is to be told.
         """
-        forecast = lives(self.room)
         found = [
             (brood, task)
             for brood in self.room.broods
             for task in care_tasks(
-                forecast[brood.name],
+                self.lives[brood.name],
                 days_in_room(brood, self.stays.get(brood.name, ())),
                 self.room.today,
                 (ready or {}).get(brood.name),
+                self.days_with_parents(brood),
             )
         ]
-        return sorted(found, key=lambda pair: pair[1].on)
+        return sorted(found, key=lambda pair: in_order(pair[1]))
+
+    def days_with_parents(self, brood: Brood) -> list[Days]:
+        """Return the days that a brood spends in the vessel of the parents that guard it; none for all others."""
+        nursery = self.lives[brood.name].nursery
+        return days_in_room(brood, (s for s in self.stays.get(brood.name, ()) if s.vessel == nursery))
+
+    def is_left_with_parents(self, brood: str) -> bool:
+        """Tell whether nobody takes the eggs or young of a brood away at first: their parents guard them."""
+        return brood in self.lives and self.lives[brood].nursery is not None
+
+    def vessels_in_turn(self, brood: str, start: date, end: date) -> list[list[str]]:
+        """Return the vessels that a brood lives in on a day, and those after each move until another (excluded).
+
+        Where it only leaves some of its vessels, nothing new is told.
+        """
+        changes = {stay.from_ for stay in self.stays.get(brood, ()) if start < stay.from_ < end}
+        turns: list[list[str]] = []
+        for day in (start, *sorted(changes)):
+            here = self.vessels(brood, day)
+            if here and (not turns or set(here) - set(turns[-1])):
+                turns.append(here)
+        return turns
 
     def vessels(self, brood: str, day: date) -> list[str]:
         """Return the vessels that a brood lives in on a day, in the order of the room."""
@@ -216,9 +260,12 @@ class Care:
 
     @cached_property
     def pickings(self) -> list[Picking]:
-        """The days on which eggs are picked, from each breeding group with planned collections of that kind."""
+        """The days on which eggs are picked, from each breeding group with planned collections of that kind.
+
+        Eggs that are left with parents who guard them are not picked.
+        """
         housed = [b for b in self.room.broods if b.planned and self.stays.get(b.name)]
-        picked = [b for b in housed if b.by is CollectedBy.PICKING]
+        picked = [b for b in housed if b.by is CollectedBy.PICKING and not self.is_left_with_parents(b.name)]
         found = {(p.who, p.on): p for p in map(self._picking, picked) if p.on >= self.room.today}
         return sorted(found.values(), key=lambda p: (p.on, p.who))
 

@@ -12,6 +12,7 @@ from functools import cached_property
 
 from allocator.husbandry.care import Care
 from allocator.husbandry.life import Life, lives
+from allocator.husbandry.peat import holds_water
 from allocator.plan import Plan
 from allocator.room import Room
 from allocator.rules import RulePack, Upkeep
@@ -103,7 +104,8 @@ class _Counted:
         yield from self.upkeep()
         yield from self.tasks()
         for move in self.plan.moves:
-            if self.frm <= move.on < self.until:
+            left_in_place = move.from_ is None and self.care.is_left_with_parents(move.brood)
+            if self.frm <= move.on < self.until and not left_in_place:
                 yield Work.MOVES, move.on, MOVE_MINUTES
 
     def picking(self) -> Iterator[tuple[Work, date, float]]:
@@ -122,7 +124,8 @@ class _Counted:
         changed: dict[tuple[str, date], float] = defaultdict(float)
         for vessel, day, upkeep, eats in self.occupied():
             key = vessel, day
-            changed[key] = max(changed[key], upkeep.water_change_minutes_a_week.value / 7)
+            if self.holds_water(vessel):
+                changed[key] = max(changed[key], upkeep.water_change_minutes_a_week.value / 7)
             if eats:
                 fed[key] = max(fed[key], upkeep.feeding_minutes_a_day.value)
         yield from ((Work.FEEDING, day, minutes) for (_, day), minutes in fed.items())
@@ -139,6 +142,11 @@ class _Counted:
             rules: RulePack = self.room.line_named[group.line].rules
             for day in self.days(group.lives_there.start, group.lives_there.end):
                 yield group.vessel, day, rules.upkeep, True
+
+    def holds_water(self, vessel: str) -> bool:
+        """Tell whether a vessel has water to change; one that is not known is taken to have some."""
+        known = self.room.vessel_named.get(vessel)
+        return known is None or holds_water(known)
 
     def days(self, start: date | None, end: date | None) -> Iterator[date]:
         """Yield the days from one until another that are counted."""

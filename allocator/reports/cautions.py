@@ -148,8 +148,10 @@ def _eggs(days: _Days) -> bool:
 
 def _picked(days: _Days) -> bool:
     set_up = (move for move in days.moves if move.from_ is None and days.in_water(move.to))
-    broods = (days.room.brood_named.get(move.brood) for move in set_up)
-    return any(brood is not None and brood.by is CollectedBy.PICKING for brood in broods)
+    found = (days.lives.get(move.brood) for move in set_up)
+    return any(
+        life is not None and life.brood.by is CollectedBy.PICKING and life.nursery is None for life in found
+    )
 
 
 def _fry(days: _Days) -> bool:

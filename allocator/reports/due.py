@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.check.story import ready_day
@@ -14,6 +14,7 @@ from allocator.reports.tables import clean, paragraph
 from allocator.reports.words import day_words, ranged
 from allocator.room import Room
 
+DAY = timedelta(days=1)
 EVERY = {1: "daily", 2: "every other day", 7: "weekly"}
 Named = tuple[str, CareTask]
 """A brood by name, and what it needs."""
@@ -90,9 +91,9 @@ class Due:
         tasks: dict[str, dict[str, list[str]]] = {}
         for brood, task in named:
             who = clean(brood)
-            vessels = self.care.vessels(brood, day)
-            if vessels:
-                who += f" ({ranged(vessels)})"
+            turns = self.care.vessels_in_turn(brood, day, max(task.days()) + DAY)
+            if turns:
+                who += f" ({', then '.join(map(ranged, turns))})"
             tasks.setdefault(task.task, {}).setdefault(self._how_long(brood, task), []).append(who)
         return [
             f"{task}: " + "; ".join(f"{', '.join(who)}{words}" for words, who in parts.items())

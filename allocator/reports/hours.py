@@ -32,7 +32,14 @@ def hours_by_week(room: Room, plan: Plan, frm: date | None, until: date | None) 
 
 
 def hours_text(room: Room, plan: Plan, frm: date | None = None, until: date | None = None) -> str:
-    """Return a table of what the keeper's time goes into on the printed days, and where the figures come from."""
+    """Return a table of what the keeper's time goes into on the printed days, and where the figures come from.
+
+    Empty where the plan has nothing on these days: no fish are there, and none are moved.
+    """
+    start, end = room.today if frm is None else frm, date.max if until is None else until
+    stays = any(stay.from_ < end and start < stay.until for stay in plan.stays)
+    if not stays and not any(start <= move.on < end for move in plan.moves):
+        return ""
     weeks = work_by_week(room, plan, frm, until)
     days = sum(week.days for week in weeks)
     totals = {kind: sum(week.minutes[kind] for week in weeks) for kind in Work}

@@ -8,14 +8,25 @@ from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.peat import holds_water
-from allocator.plan import Move, Plan, Stay
+from allocator.plan import Move, Plan, Stay, Verdict
+from allocator.reports.answers import verdict_line
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
 from allocator.reports.due import Due
 from allocator.reports.hours import hours_by_week, hours_text
+from allocator.reports.lost import Lost, lost_by_day
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
-from allocator.reports.words import count_of, day_words, in_words, length_words, listed, ranged, week_start
-from allocator.room import CollectedBy, PinKind, Room
+from allocator.reports.words import (
+    WEEK,
+    count_of,
+    day_words,
+    in_words,
+    length_words,
+    listed,
+    ranged,
+    week_start,
+)
+from allocator.room import Brood, CollectedBy, PinKind, Room
 from allocator.rules import FlowSetting
 
 TICK = "[ ]"
@@ -48,16 +59,21 @@ def moves_text(
         Tell beside the moves what else is due for the fish, and what all of it takes of the keeper's time.
     """
     title = f"Moves for {clean(room.name)}"
-    if frm is not None:
+    if frm is not None and frm < room.today:
+        title += f", from {day_words(room.today)} (today: the plan begins then)"
+        frm = room.today
+    elif frm is not None:
         title += f", from {day_words(frm)}"
     if until is not None:
         title += f", before {day_words(until)}"
+    fits = "" if plan.verdict is not Verdict.DOES_NOT_FIT else verdict_line(room, plan)
+    title = "\n\n".join(part for part in (paragraph(title), fits) if part)
     due = Due(room, plan) if care else None
     body = work_text(room, plan, frm, until, due)
     going_on = due.going_on(frm or room.today) if due else ""
     hours = hours_text(room, plan, frm, until) if due else ""
     if not body:
-        nothing = "Nothing to move on these days."
+        nothing = f"Nothing to move {_these_days(frm or room.today, until)}."
         return "\n\n".join(part for part in (title, going_on, nothing, hours) if part)
     note = (
         'Flow: "set gentle" means turn it to gentle on that day; "gentle" alone means it runs so already. '
@@ -84,7 +100,7 @@ def work_text(
             work = f": {hours[week]} of work" if week in hours else ""
             title = f"\nWeek of {day_words(week)}{work}\n{title}"
         groups.append((title, rows))
-    return grouped_table(COLUMNS, groups) if groups else ""
+    return grouped_table(COLUMNS, groups).removeprefix("\n") if groups else ""
 
 
 def count_words(moves: Iterable[Move]) -> str:
@@ -114,6 +130,11 @@ class _Schedule:
         return lives(self.room)
 
     @cached_property
+    def lost(self) -> dict[date, list[Lost]]:
+        """Who loses its home, or has none to begin with, by day."""
+        return lost_by_day(self.room, self.plan, self.lives)
+
+    @cached_property
     def stays_in(self) -> dict[str, list[Stay]]:
         stays: dict[str, list[Stay]] = defaultdict(list)
         for stay in self.plan.stays:
@@ -139,7 +160,8 @@ class _Schedule:
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
         days = {move.on for move in self.plan.moves} | {day for _, day in self.changes}
-        days |= self.due.days() if self.due else set()
+        days |= set(self.lost)
+        days |= {day for day in self.due.days() if day >= self.room.today} if self.due else set()
         return [(day, self.rows(day)) for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
@@ -148,6 +170,7 @@ class _Schedule:
         moves.sort(key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot))
         touched = {move.to for move in moves}
         rows: list[Row] = [ticked(line) for line in (self.due.picking_lines(day) if self.due else ())]
+        rows += [(TICK, *line.cells) for line in self.lost.get(day, ())]
         rows += [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
         alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
         for (vessel, on), setting in self.changes.items():
@@ -191,7 +214,7 @@ class _Schedule:
             return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
         wetted = move.from_ is not None and not self.has_valve(move.from_) and self.has_valve(move.to)
         grown = "the peat is wetted, and they hatch" if wetted else reached(life, move.on)
-        reasons = [SET_UP[brood.by] if move.from_ is None else grown]
+        reasons = [set_up_words(brood, life) if move.from_ is None else grown]
         asked = [*self.pinned(move), *self.gone(move)]
         return "; ".join([*reasons, *asked, *self.split(move), *self.company(move)])
 
@@ -259,6 +282,14 @@ class _Schedule:
         return "the fish there bear more now" if setting > before[-1] else "calmer for the fish there"
 
 
+def set_up_words(brood: Brood, life: Life) -> str:
+    """Return what is done with a brood on its first day: nothing, where the parents guard it."""
+    if life.nursery is None:
+        return SET_UP[brood.by]
+    laid = "young born" if brood.by is CollectedBy.YOUNG else "eggs laid"
+    return f"{laid}: leave them with their parents"
+
+
 def ticked(text: str) -> str:
     """Return a line across all columns, with its box."""
     return paragraph(f"{TICK}  {text}", hanging="     ")
@@ -279,6 +310,12 @@ def reached(life: Life, day: date) -> str:
 def age_words(life: Life, day: date) -> str:
     """Return the age after hatch: `71 days`."""
     return count_of((day - life.hatched).days, "day")
+
+
+def _these_days(frm: date, until: date | None) -> str:
+    if until is None:
+        return "from then on"
+    return "on these days" if until - frm <= WEEK else "in this time"
 
 
 def _within(day: date, frm: date | None, until: date | None) -> bool:

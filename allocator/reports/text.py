@@ -9,6 +9,7 @@ from allocator.reports.answers import addition_text, as_it_is_text, sure_text, v
 from allocator.reports.caution_list import Page, Situation
 from allocator.reports.cautions import cautions_text
 from allocator.reports.hours import hours_line
+from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import declared, new_names, use_at_a_glance
@@ -59,7 +60,9 @@ def _bullet(text: str) -> str:
 
 
 def _to_do(moves: list[Move], rows: str) -> str:
-    """Return `3 moves and 1 sale`; where rows are printed all the same, there is only flow to set."""
+    """Return `3 moves and 1 sale`; where rows are printed all the same, fish have no home, or flow is to be set."""
+    if not moves and NO_HOME in rows:
+        return "no fish to move, but some without a home"
     if not moves and rows:
         return "no fish to move, only flow to set"
     return count_words(moves)
@@ -77,8 +80,9 @@ def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
     start = room.today + WEEK
     until = None if every_move else start + WEEKS_SHOWN * WEEK
     coming = [move for move in plan.moves if move.on >= start]
+    lost = any(row.from_ >= start for row in plan.homeless)
     shown = [move for move in coming if until is None or move.on < until]
-    if not coming:
+    if not coming and not lost:
         return "After that: nothing more to move."
     span = "After that" if until is None else f"The {WEEKS_SHOWN} weeks after that"
     rows = work_text(room, plan, start, until)

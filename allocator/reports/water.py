@@ -46,7 +46,7 @@ def water_text(room: Room, plan: Plan | None, day: date, gallon: Gallon | None =
         parts.append("\n".join(paragraph(sentence) for sentence in _answer(tanks)))
         parts += [load_table(tanks, gallon), changes_table(tanks), shares_table(tanks), water_table(tanks)]
     else:
-        parts.append("No fish swim in any vessel on this day; eggs are not fed.")
+        parts.append("No young fish swim in any vessel on this day; eggs are not fed.")
     notes = [paragraph(note, indent="  - ", hanging="    ") for note in _notes(room, tanks, day)]
     if notes:
         parts.append("\n".join(["What these sums rest on", *notes]))
@@ -93,7 +93,7 @@ def _answer(tanks: Sequence[TankWater]) -> Iterator[str]:
             f"and what these take is not stated: {_names(perhaps)}."
         )
     if enough:
-        where = f"all {in_words(len(tanks))} vessels" if len(enough) == len(tanks) > 1 else _names(enough)
+        where = _all_of(len(tanks)) if len(enough) == len(tanks) > 1 else _names(enough)
         yield f"Your water changes are enough for ammonia in {where}."
     if unknown:
         keys = [key for key in KEYS.values() if any(key in _lacking(tank) for tank in unknown)]
@@ -119,6 +119,10 @@ def _first(tanks: Sequence[TankWater]) -> Iterator[str]:
 def _many(tanks: Sequence[TankWater], more: str = "") -> str:
     number = in_words(len(tanks))
     return f"{number[:1].upper()}{number[1:]}{more} {'vessel' if len(tanks) == 1 else 'vessels'}"
+
+
+def _all_of(number: int) -> str:
+    return "both vessels" if number == len(("one", "other")) else f"all {in_words(number)} vessels"
 
 
 def _names(tanks: Iterable[TankWater]) -> str:
@@ -194,7 +198,10 @@ def _missing_notes(tanks: Sequence[TankWater]) -> Iterator[str]:
         if tank.un_ionised_share is not None and tank.vessel.conditions.change_days is None
     ]
     if odd:
-        yield "Where you have not said how often you change water, the change needed is for once a week."
+        yield (
+            "Where you have not said how often you change water, the change needed is for once a week, or for "
+            "every day where once a week is too seldom."
+        )
 
 
 def _range_notes(tanks: Sequence[TankWater]) -> Iterator[str]:

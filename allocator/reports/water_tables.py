@@ -9,7 +9,7 @@ from allocator.reports.tables import Column, clean, table
 from allocator.reports.words import length_words
 from allocator.units import Gallon, litres_and_gallons, need_up
 
-UNKNOWN = "?"
+UNKNOWN, UNDER = "?", "under "
 SMALLEST_SHOWN, LARGEST_SHOWN = 0.001, 99_999
 MOST_PERCENT_SHOWN = 999
 
@@ -105,7 +105,8 @@ def changes_table(tanks: Sequence[TankWater]) -> str:
 def _at_most(tank: TankWater, value: float | None, words: Callable[[float], str]) -> str:
     if value is None:
         return UNKNOWN
-    return f"{_up_to(tank)}{words(value)}"
+    shown = words(value)
+    return f"{shown} at most" if _up_to(tank) and shown.startswith(UNDER) else f"{_up_to(tank)}{shown}"
 
 
 def _up_to(tank: TankWater) -> str:
@@ -137,7 +138,9 @@ def needed_words(tank: TankWater) -> str:
     daily = tank.change_needed(1)
     if daily is None:
         return "even all of it every day is not enough"
-    return f"even all of it is not enough; {_up_to(tank)}{_percent_up(daily)} every day is"
+    often = f"{_up_to(tank)}{_percent_up(daily)} every day"
+    stated = tank.vessel.conditions.change_days is not None
+    return f"even all of it is not enough; {often} is" if stated else often
 
 
 def shares_table(tanks: Sequence[TankWater]) -> str:
@@ -189,7 +192,7 @@ def water_table(tanks: Sequence[TankWater]) -> str:
     rows = []
     for tank, found in known:
         conditions, share = tank.vessel.conditions, tank.un_ionised_share
-        under = "under " if tank.ph_is_below_formula else ""
+        under = UNDER if tank.ph_is_below_formula else ""
         rows.append(
             (
                 clean(tank.vessel.name),
@@ -218,7 +221,7 @@ def amount(value: float) -> str:
         return f"{value:.2f}"
     if value >= SMALLEST_SHOWN:
         return f"{value:.3f}"
-    return "0" if value == 0 else f"under {SMALLEST_SHOWN:g}"
+    return "0" if value == 0 else f"{UNDER}{SMALLEST_SHOWN:g}"
 
 
 def percent(share: float) -> str:
@@ -226,7 +229,7 @@ def percent(share: float) -> str:
     per_cent = share * 100
     if per_cent > MOST_PERCENT_SHOWN:
         return f"over {MOST_PERCENT_SHOWN} %"
-    return f"{per_cent:.0f} %" if per_cent >= 1 or per_cent == 0 else "under 1 %"
+    return f"{per_cent:.0f} %" if per_cent >= 1 or per_cent == 0 else f"{UNDER}1 %"
 
 
 def _fine_percent(share: float) -> str:
