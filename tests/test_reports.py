@@ -336,6 +336,91 @@ def without_homes() -> tuple[Room, Plan]:
 def test_fish_without_a_home_are_in_the_schedule() -> None:
     text = moves_text(*without_homes())
     assert "Does not fit: K1, B1 and M1 have no home at some time from Sat 9 Jan 2027 on." in flat(text)
+    assert text.index("Does not fit") < text.index("Week of")
+    rows = [re.sub(r"\s{2,}", " | ", row) for row in tick_lines(text)]
+    assert "[ ] | B1 | 20 eggs | new | no home | do not collect: no home" in rows
+    assert any(row.startswith("[ ] | M1 | 20 eggs | new | no home | do not collect the mop:") for row in rows)
+    turned_out = moves_text(*without_homes(), day("03-01"), day("03-08"))
+    (row,) = (re.sub(r"\s{2,}", " | ", row) for row in tick_lines(turned_out))
+    assert row.startswith("[ ] | K1 | 24 | ten 1 | no home | no room: have a taker")
+    later = moves_text(*without_homes(), day("03-08"), day("03-15"))
+    assert "Does not fit" in later
+    assert "Nothing to move on these days." in later
+    assert "Does not fit" not in moves_text(small_room(), small_plan())
+
+
+def test_a_plan_that_only_turns_fish_out_later_does_not_say_that_nothing_happens() -> None:
+    room, plan = without_homes()
+    plan = plan.model_copy(update={"moves": (), "flow": (), "homeless": plan.homeless[:1]})
+    base = fits()
+    result = base.model_copy(update={"room": room, "best": answer(plan), "as_it_is": answer(plan)})
+    text = plan_text(result, every_move=True)
+    assert "nothing more to move" not in text
+    assert "no fish to move, but some without a home" in text
+
+
+def test_some_of_a_brood_that_is_shared_out_lose_their_home() -> None:
+    room, plan = without_homes()
+    moved = (*plan.moves, move(day("03-06"), "K1", "ten 1", "long 1", 10))
+    stays = (*plan.stays, stay("K1", "long 1", day("03-06"), day("07-03"), 10))
+    lost = (Homeless(**{"brood": "K1", "from": day("03-06"), "until": day("07-03"), "fish": 14}),)
+    plan = plan.model_copy(update={"moves": moved, "stays": stays, "homeless": lost})
+    rows = [
+        re.sub(r"\s{2,}", " | ", r) for r in tick_lines(moves_text(room, plan, day("03-06"), day("03-07")))
+    ]
+    assert rows[0].startswith("[ ] | K1 | 14 | ten 1 | no home")
+    assert rows[1].startswith("[ ] | K1 | 10 | ten 1 | long 1")
+
+
+def test_selling_rules_stand_where_fish_are_sold() -> None:
+    assert "Never release" in flat(moves_text(small_room(), small_plan()))
+    assert "Never release" not in flat(moves_text(small_room(), small_plan(), until=day("06-01")))
+
+
+# Where
+
+
+def test_every_vessel_is_named_on_a_day() -> None:
+    text = flat(where_text(small_room(), small_plan(), day("05-22"), "imperial"))
+    # 144 litres / 4.54609 = 31.7 imperial gallons; 84 red fish at 1 a litre fill 58 % of 144 litres; all are
+    # above the comfort of 0.5 a litre. On 22 May K1 is 158 days old: 5 + 31.6 = 36.6 mm, 1.4 in.
+    assert "long 1, 144 l (31.7 imperial gal), flow gentle: 58 % full, above comfort (number of fish" in text
+    assert "K1 red 24 fish 37 mm (1.4 in) 158 days old" in text
+    assert "red trio red 3 fish 1 male, 2 females breeding" in text
+    assert "Empty: box 1 to 5, ten 1 to 4, ten 6 and ten 8." in text
+    assert "Not there on this day: ten 7." in text
+
+
+def test_eggs_are_eggs_until_they_hatch() -> None:
+    text = flat(where_text(small_room(), small_plan(), day("01-10")))
+    # 40 eggs of 20 a litre fill half of a box of 4 litres; they hatch on 19 January.
+    assert "box 2, 4 l (1.1 US gal), flow still: 50 % full, fine" in text
+    assert "P1 red 40 eggs hatch about Tue 19 Jan 2027" in text
+
+
+def test_the_homeless_are_named_on_the_day() -> None:
+    result = needs_more()
+    text = where_text(result.room, result.as_it_is.plan, day("05-22"))
+    assert "Without a home on this day: B1 (20 fish)." in text
+
+
+@pytest.mark.parametrize(
+    ("fish", "words"),
+    [
+        (72, "50 % full, fine"),
+        (100, "69 % full, above comfort"),
+        (144, "100 % full, full"),
+        (145, "too full"),
+    ],
+)
+def test_fullness_in_words(fish: int, words: str) -> None:
+    # Above 15 mm the limit is 1 fish a litre and comfort half of it; K1 is 29 mm long on 15 April.
+    room = small_room()
+    plan = Plan(
+        verdict=Verdict.FITS,
+        proven=False,
+        stays=(stay("K1", "long 1", day("03-06"), day("07-03"), fish),),
+    )
     lots = lots_by_vessel(room, plan, day("04-10"))["long 1"]
     assert words in str(fullness(room.vessel_named["long 1"], lots))
 
