@@ -60,8 +60,11 @@ def parted_room(seed: int) -> Room:
     """Return a room of two or three broods, most of them too many for one vessel."""
     random = Random(seed)  # noqa: S311 - made-up rooms, no secrets
     stages = random.choice((1, 1, 2))
-    clean_out = random.choice((0, 7, 10))
-    pack = parted_pack(stages=stages, clean_out=clean_out, within=random.choice((0, 9)))
+    within = random.choice((0, 9))
+    packs = {
+        name: parted_pack(stages=stages, clean_out=random.choice((0, 7, 10, 21)), within=within)
+        for name in ("red", "blue", "green")
+    }
 
     def tanks(like: str, most: int, width_mm: int, kinds: tuple[VesselKind, ...]) -> list[Vessel]:
         return [
@@ -77,7 +80,7 @@ def parted_room(seed: int) -> Room:
     broods = [
         planned(
             f"P{number}",
-            random.choice(("red", "red", "blue")),
+            random.choice(("red", "red", "blue", "green")),
             TODAY + random.randint(0, 70) * DAY,
             random.choice((8, 20, 30, 36, 45, 60)),
         )
@@ -90,8 +93,13 @@ def parted_room(seed: int) -> Room:
         keeper=Keeper(move_days=(5,), most_moves_a_day=random.choice((None, None, 2, 3))),
         vessels=tuple(vessels),
         lines=tuple(
-            Line(name=name, species="made up", rules=pack, may_share=share)
-            for name, share in (("red", ("blue",) if random.random() < 0.15 else ()), ("blue", ()))
+            Line(
+                name=name,
+                species="made up",
+                rules=pack,
+                may_share=("blue",) if name == "red" and random.random() < 0.4 else (),
+            )
+            for name, pack in packs.items()
         ),
         broods=tuple(broods),
         could_add=(Addable(like=like, price=20, most=2),) if random.random() < 0.8 else (),
@@ -196,7 +204,7 @@ class Rack:
 
     def together(self, one: Brood, first: Parted, other: Brood, second: Parted) -> bool:
         """Tell whether two broods get on in every vessel: line and clean-out, or length."""
-        gap = int(self.room.lines[0].rules.clean_out_days.value)
+        gap, gap_after = (int(self.facts.lives[b.name].rules.clean_out_days.value) for b in (one, other))
         strangers = self.facts.strangers(one, other)
         key = one.name, other.name
         if key not in self.apart:
@@ -208,7 +216,7 @@ class Rack:
         for vessel in first.load.keys() & second.load.keys():
             mine, theirs = first.load[vessel] > 0, second.load[vessel] > 0
             if strangers:
-                if (_longer(mine, gap) & theirs).any() or (_longer(theirs, gap) & mine).any():
+                if (_longer(mine, gap) & theirs).any() or (_longer(theirs, gap_after) & mine).any():
                     return False
             elif (mine & theirs & self.apart[key]).any():
                 return False

@@ -1,8 +1,10 @@
 """The model allows whatever first fit finds, so that its "no" is never wrong for want of a choice."""
 
+from datetime import timedelta
 from threading import Event
 
 import pytest
+from parted_rooms import parted_pack
 from random_rooms import random_room
 from small_rooms import TODAY, level, long, planned, small_pack, small_room, ten
 
@@ -86,6 +88,37 @@ def test_whatever_first_fit_finds_the_model_allows(seed: int) -> None:
         return  # not modelled in full, and never called proven
     fit = FirstFit(needs, {})
     assert fit.run()
+    assert allows(needs, fit)
+
+
+def test_a_vessel_is_cleaned_of_who_was_in_it_and_not_of_who_might_have_been() -> None:
+    """Blue leaves after 7 weeks and asks for no cleaning; red, which may live with it, asks for 21 days but comes last.
+
+    40 mm after 36.75 days, the last 5 mm at half pace in a tank of 50 cm: ready after 47.25, sold on day 49.
+    """
+    packs = {
+        name: parted_pack(stages=1, clean_out=days, within=0)
+        for name, days in (("red", 21), ("blue", 0), ("green", 0))
+    }
+    room = parted_room(20, 1)
+    room = room.model_copy(
+        update={
+            "lines": tuple(
+                room.lines[0].model_copy(
+                    update={"name": name, "rules": pack, "may_share": ("blue",) if name == "red" else ()}
+                )
+                for name, pack in packs.items()
+            ),
+            "broods": tuple(
+                planned(f"P {line}", line, TODAY + timedelta(days=days), 8)
+                for line, days in (("blue", 0), ("green", 49), ("red", 98))
+            ),
+        }
+    )
+    needs = needs_of(room)
+    fit = FirstFit(needs, {})
+    assert fit.run()
+    assert fit.board.score().homeless_fish_days == 0
     assert allows(needs, fit)
 
 
