@@ -333,6 +333,11 @@ FAULTY = [
     ),
     ("{name: grade 25,", "{name: grade 15,", "care.grade 15 is named twice"),
     ("{name: grade 25,", "{name: grade 2.5,", "care.grade 2.5 must have a name, without a dot"),
+    (
+        "from_days: 14, until_mm: 15, every_days: 1",
+        "from_days: 14, until_mm: 15, every_days: 1, with_parents: true",
+        "care.brine shrimp is due with the parents, but the young do not begin with them",
+    ),
     ('task: "newly hatched brine shrimp"', 'task: " "', "care.brine shrimp has no task"),
     (
         "kinds: [rearing]\n    alone: false",
