@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_rooms import (
     TODAY,
+    band,
     box,
     day,
     figure,
@@ -62,7 +63,8 @@ CARE = (
 
 
 def pack(**changes: Any) -> RulePack:
-    return small_pack(**{"care": CARE, **changes})
+    """Return the small pack with the tasks above; no fry come before the expected day of hatch."""
+    return small_pack(**{"care": CARE, "incubation_days": band(10, 10, 12), **changes})
 
 
 def life(brood: Brood, rules: RulePack | None = None) -> Life:
@@ -86,7 +88,7 @@ def flat(text: str) -> str:
 
 
 def test_the_days_of_one_brood_worked_out_by_hand() -> None:
-    # Collected 9 January; hatches after 8 to 12 days, expected after 10: 19 January, the last on the 21st.
+    # Collected 9 January; hatches after 10 to 12 days, expected after 10: 19 January, the last on the 21st.
     # Fish hatch at 5 mm and grow 0.2 mm a day: 15 mm after 50 days, on 10 March. 46 mm is beyond the sale at 45,
     # and after 274 days they have been sold.
     found = care_tasks(life(planned("P1", "red", day("01-09"), 40)), [(day("01-09"), GONE)], TODAY)
@@ -101,6 +103,16 @@ def test_the_days_of_one_brood_worked_out_by_hand() -> None:
     measured = next(task for task in found if task.name == "measure")
     assert list(measured.days())[:3] == [day("01-22"), day("01-29"), day("02-05")]
     assert all(due < GONE for due in measured.days())
+
+
+def test_first_food_is_due_for_the_first_fry_and_not_for_most_of_them() -> None:
+    """Incubation of 8 to 12 days, 10 expected, laid over three days to 9 January: the first fry on 15 January."""
+    brood = planned("P1", "red", day("01-09"), 40).model_copy(update={"laid_over_days": 3})
+    found = by_name(
+        care_tasks(life(brood, pack(incubation_days=band(8, 10, 12))), [(day("01-09"), GONE)], TODAY)
+    )
+    assert found["first food"][0] == day("01-15")
+    assert found["brine shrimp"][0] == day("02-01")  # 14 days after the expected hatch on 18 January
 
 
 def shipped(name: str) -> RulePack:
@@ -120,7 +132,8 @@ def test_the_shipped_packs_give_the_days_that_their_figures_say(name: str) -> No
     for row in rules.care:
         task = found[row.name]
         if row.from_days is not None:
-            assert task.on == later(forecast.hatched, int(row.from_days.value))
+            first = forecast.hatched if row.from_days.value else forecast.hatch_from
+            assert task.on == later(first, int(row.from_days.value))
         if row.from_collection_days is not None:
             assert task.on == later(day("01-09"), int(row.from_collection_days.value))
         if row.until_days is not None and row.until_days.value == 0:

@@ -137,7 +137,9 @@ def _task_of(step: CareStep, life: Life, gone: date) -> CareTask | None:
     if step.from_collection_days is not None:
         begins.append(life.brood.collected + _days(step.from_collection_days))
     if step.from_days is not None:
-        begins.append(life.hatched + _days(step.from_days))
+        # From the hatch on means from the first fry on, which may be days before most of them.
+        first = life.hatched if step.from_days.value else life.hatch_from
+        begins.append(first + _days(step.from_days))
     if step.from_mm is not None:
         begins.append(day_of_mm(life, step.from_mm.value, gone))
     if step.until_days is not None:
