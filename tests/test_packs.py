@@ -18,6 +18,7 @@ from allocator.reading.source import load_yaml
 from allocator.reports.pack_page import page
 from allocator.rule_rows import count_by_evidence, rule_rows
 from allocator.rules import Evidence, GrowthPace, RulePack, VesselKind
+from tests.sums import sums
 
 ROOT = Path(__file__).parent.parent
 SWIMMERS = ("rainbowfish-large", "rainbowfish-medium", "madagascar-rainbow")
@@ -106,6 +107,30 @@ def test_numbers_are_read_with_what_stands_beside_them():
     assert figure["flow.1.limit"].unit == "setting"
 
 
+@pytest.mark.parametrize("name", shipped_packs())
+def test_every_derived_figure_has_its_own_sum_and_every_sum_is_right(name):
+    for dotted, figure in pack(name).figures():
+        if figure.evidence is not Evidence.DERIVED:
+            continue
+        written = sums(figure.source)
+        assert [each for each in written if not each.right] == [], dotted
+        # Rounded: 9.0 x 1.2 = 10.8 makes a step at 11 mm.
+        assert any(each.said == pytest.approx(figure.value, rel=0.02) for each in written), dotted
+
+
+def test_sums_are_found_and_worked_out_anew():
+    def said(source: str) -> list[tuple[float, float, bool]]:
+        return [(round(each.worked_out, 3), each.said, each.right) for each in sums(source)]
+
+    assert said("a mop, 1,410 / 12 / 30 = 3.9 and 2 cm x 51 = 102") == [(3.917, 3.9, True), (102, 102, True)]
+    assert said("at 25 degrees C: (7 + 9) / 2 = 8.5") == [(8, 8.5, False)]
+    assert said("of 2009: 3.2 / 7^3 = 0.0093, power fixed") == [(0.009, 0.0093, True)]
+    assert said("0.7, 40 / 28 = 1.4 and 1 - (4 - 2) / 8 = 0.7") == [(1.429, 1.4, True), (0.75, 0.7, True)]
+    assert said("no sum") == []
+    with pytest.raises(ValueError, match="no sum before"):
+        sums("of the length = 12")
+
+
 # ---- files that are wrong --------------------------------------------------------------------------------
 
 FAULTY = [
@@ -151,6 +176,11 @@ FAULTY = [
         "sale_mm is derived but its source has no sum",
     ),
     (
+        'sale_mm: {value: 60, evidence: common practice, source: "sold',
+        'sale_mm: {value: 60, evidence: published, source: "from memory, in a book of 1999, sold',
+        "sale_mm is published but its source speaks of figures from memory",
+    ),
+    (
         "sale_mm: {value: 60, evidence: common practice,",
         "sale_mm: {value: 60,",
         "a source needs its kind of evidence beside it",
@@ -184,7 +214,7 @@ FAULTY = [
     ("hatch_share: {low: 0.55,", "hatch_share: {low: -0.5,", "hatch_share.low is below 0"),
     ("incubation_days:", "incubation_days: 8\nxx:", "incubation_days must be a row (got 8)"),
     (
-        "{until_age_days: 30, share",
+        "{until_age_days: {value: 30, source: dense}, share",
         "{until_age_days: 7, share",
         "survival.2.until_age_days must be above 7 (7)",
     ),
@@ -203,7 +233,11 @@ FAULTY = [
         "  - from_mm: 15\n    source: nolimit\n    fish_per_litre: {comfort: 5,",
         "room.5.fish_per_litre must allow less in comfort (5) than at the limit (3)",
     ),
-    ("run_cm: {comfort: 75,", "run_cm: {comfort: 40,", "room.7.run_cm must ask for more in comfort (40)"),
+    (
+        "run_cm: {comfort: {value: 75,",
+        "run_cm: {comfort: {value: 40,",
+        "room.7.run_cm must ask for more in comfort (40)",
+    ),
     (
         "surface_cm2: {comfort: 5, limit: 4,",
         "surface_cm2: {comfort: 5, limit: 0,",
@@ -345,8 +379,9 @@ FAULTY = [
         "stages.rearing is not the first stage: only there can young be with their parents",
     ),
     (
-        "    run_cm: {comfort: 75, limit: 45, source: run}",
-        "    run_cm: {comfort: 75, limit: 45, source: run}\n    bottom_cm2: {comfort: 3, limit: 4, source: run}",
+        "    run_cm: {comfort: {value: 75, source: tank}, limit: 45, source: run}",
+        """    run_cm: {comfort: {value: 75, source: tank}, limit: 45, source: run}
+    bottom_cm2: {comfort: 3, limit: 4, source: run}""",
         "room.7.bottom_cm2 must ask for more in comfort (3)",
     ),
 ]
@@ -444,8 +479,8 @@ WARNED = [
         "an unlikely 0.08 % of weight a day (usual is 0.5 to 60). Hint: is it a share? write percent: 8 for 8 %",
     ),
     (
-        "run_cm: {comfort: 90, limit: 70",
-        "run_cm: {comfort: 900, limit: 70",
+        "run_cm: {comfort: 90, limit: {value: 70",
+        "run_cm: {comfort: 900, limit: {value: 70",
         "Hint: is it in mm? write it in cm",
     ),
     ("water:\n  from_c: {value: 22, ", "water:\n  from_c: {value: 2.2, ", "water.from_c is an unlikely 2.2"),
@@ -462,12 +497,17 @@ WARNED = [
         "care.grade 35 has a task of 72 letters, of 70 at most",
     ),
     (
-        'males from females", from_days: 274',
+        'males from females", from_mm: 55',
         'males from females", from_days: 500',
         "care.sex begins only when the fish are sold",
     ),
     (
+        'males from females", from_mm: 55',
         'males from females", from_days: 274',
+        "care.sex begins on day 274 after hatch, but fish of typical growth may be sold from day 261",
+    ),
+    (
+        'males from females", from_mm: 55',
         'males from females", from_days: 200, until_days: 210',
         "care.sex is due once and needs no end",
     ),
@@ -483,7 +523,7 @@ WARNED = [
         "stages.rearing leaves 30 fish of 15 mm without a home in any usual tank",
     ),
     (
-        "run_cm: {comfort: 75, limit: 45, source: run}",
+        "run_cm: {comfort: {value: 75, source: tank}, limit: 45, source: run}",
         "run_cm: {comfort: 140, limit: 130, source: run}",
         "stages.grow-out leaves 30 fish of 35 mm without a home in any usual tank (length of run)",
     ),
@@ -516,7 +556,7 @@ def test_fish_that_outgrow_a_stage_before_the_next_is_open_are_told(tmp_path):
     late = LARGE.replace("from_mm: {value: 20, source: grade}", "from_mm: {value: 42, source: grade}")
     late = late.replace("from_mm: {value: 25, source: inch}", "from_mm: {value: 42, source: inch}")
     late = late.replace("until_mm: {value: 38, source: inch}", "until_mm: {value: 43, source: inch}")
-    run = "run_cm: {comfort: 75, limit: 45, source: run}"
+    run = "run_cm: {comfort: {value: 75, source: tank}, limit: 45, source: run}"
     for limit, homeless in ((45, False), (76, True)):
         text = late.replace(run, f"run_cm: {{comfort: 80, limit: {limit}, source: run}}")
         (tmp_path / "own.yaml").write_text(text, encoding="utf-8")
@@ -590,6 +630,7 @@ stages:
   - {name: grow-out}
 figures:
   room.7.fish_per_litre.limit: 0.5
+  care.sex.from_mm: 48
 """
 
 
@@ -605,6 +646,7 @@ def test_an_own_pack_says_only_what_differs(tmp_path):
         "room.7.fish_per_litre.limit": 0.5,
         "stages.rearing.until_mm": 22,
         "sale_mm": 50,
+        "care.sex.from_mm": 48,
     }
     assert {figure.origin for figure in changed.values()} == {"mine.yaml"}
     assert {figure.evidence for figure in changed.values()} == {Evidence.KEEPER}

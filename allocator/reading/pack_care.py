@@ -61,6 +61,13 @@ def _timing(step: CareStep, pack: RulePack) -> Iterator[Fault]:
         )
     elif all(_begin_days(step, pack, pace) > _last_days(pack, pace) for pace in GrowthPace):
         yield Fault(path, "begins only when the fish are sold", "begin earlier, or leave it out", mild=True)
+    elif step.every_days is None and begin > (sold := _age(pack.sale_mm.value, pack, GrowthPace.TYPICAL)):
+        yield Fault(
+            path,
+            f"begins on day {begin:.3g} after hatch, but fish of typical growth may be sold from day {sold:.3g}",
+            "begin earlier, or sell later",
+            mild=True,
+        )
 
 
 def _begin_days(step: CareStep, pack: RulePack, pace: GrowthPace) -> float:

@@ -62,6 +62,9 @@ def _evidence(pack: RulePack) -> Iterator[Fault]:
     for name, figure in pack.figures():
         if figure.evidence is Evidence.PUBLISHED and not YEAR.search(figure.source):
             yield Fault(name, "is published but its source has no year", "name author, year and where")
+        if figure.evidence is Evidence.PUBLISHED and Evidence.MEMORY.value in figure.source:
+            hint = "give what is from memory a source of its own"
+            yield Fault(name, "is published but its source speaks of figures from memory", hint)
         if figure.evidence is Evidence.DERIVED and not SUM.search(figure.source):
             yield Fault(name, "is derived but its source has no sum", "write the sum: 8 + 30 = 38")
         if not figure.source.strip():
