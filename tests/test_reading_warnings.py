@@ -245,3 +245,100 @@ def test_what_is_odd_in_the_file_is_told(tmp_path, old, new, told):
 def test_eggs_that_cannot_hatch_before_they_are_collected_are_no_matter(tmp_path):
     """At 25.5 degrees C the first hatch after 154 / 25.5 = 6.04 days: 5 days, the first 4 days old, are fine."""
     assert read_room(everything_with(tmp_path, "laid_over_days: 3", "laid_over_days: 5")).warnings == []
+
+
+def shown(path):
+    return [f"{w.line}: {w.what} ({w.found}). {w.hint}" for w in read_room(path).warnings]
+
+
+NOT_SNAIL_FREE = f"{{name: a, kind: rearing, {SIZE}, flow: still}}"
+HATCHERY = "{name: h, kind: hatchery, inside: 20 x 12 cm, water_depth: 10 cm, flow: still, snail_free: true}"
+SAY_SO = "say snail_free: true of a tank in which no snails are"
+
+
+@pytest.mark.parametrize(
+    ("by", "vessels", "told"),
+    [
+        ("mop", f"{NOT_SNAIL_FREE}, {HATCHERY}",
+         ["a whole mop goes into a snail-free vessel of the kind rearing, and there is none"]),
+        ("mop", NOT_SNAIL_FREE.replace("still}", "still, snail_free: true}"), []),
+        ("picking", f"{NOT_SNAIL_FREE}, {HATCHERY.replace(', snail_free: true', '')}",
+         ["the eggs go into a snail-free vessel of the kind hatchery, and there is none"]),
+        ("picking", f"{NOT_SNAIL_FREE}, {HATCHERY}", []),
+    ],
+    ids=["mop", "mop-snail-free", "picking", "picking-snail-free"],
+)  # fmt: skip
+def test_eggs_to_come_without_a_snail_free_vessel_are_told_beforehand(tmp_path, by, vessels, told):
+    """Both where the brood stands in the file, and where a group's collection does."""
+    broods = f"{{name: b, line: blue, collected: 2027-01-16, by: {by}, eggs: 30}}"
+    path = write(tmp_path, small_room(vessel=vessels, broods=broods))
+    assert shown(path) == [f"6: brood 'b': {what} (None). {SAY_SO}" for what in told]
+    breeder = f"{{name: breeder, kind: breeding, {SIZE}, flow: still}}"
+    text = small_room(vessel=f"{vessels}, {breeder}").split("broods:")[0] + (
+        "breeding_groups:\n  - name: trio\n    line: blue\n    males: 1\n    females: 2\n    lives_in: breeder\n"
+        f"    collect:\n      - {{by: {by}, from: 2027-01-16, eggs: 30}}\n"
+    )
+    assert shown(write(tmp_path, text)) == [
+        f"13: breeding group 'trio': {what} (None). {SAY_SO}" for what in told
+    ]
+
+
+def test_eggs_that_bear_snails_and_young_with_their_parents_are_no_matter(tmp_path):
+    text = small_room(vessel=NOT_SNAIL_FREE, broods="{name: b, line: blue, collected: 2027-01-16, eggs: 30}")
+    path = write(tmp_path, text.replace("rainbowfish-large", "dwarf-cichlid").replace("}]\nbroods", "}]\n"
+        "breeding_groups: [{name: p, line: blue, males: 1, females: 1, lives_in: a}]\nbroods")
+        .replace("kind: rearing", "kind: breeding").replace("eggs: 30", "eggs: 30, parents: p"))  # fmt: skip
+    assert shown(path) == []
+
+
+def test_water_that_the_rules_do_not_hold_for_is_told_once_for_each_line(tmp_path):
+    """rainbowfish-large holds from 22 to 30 degrees C, and says so under `water`."""
+    own = (
+        ", conditions: {temperature_c: 21.5}, copies: 2, except: [{copy: 2, conditions: {temperature_c: 22}}]"
+    )
+    text = small_room(
+        vessel=f"{{name: a, kind: rearing, {SIZE}, flow: still, snail_free: true{own}}}",
+        broods="{name: b, line: blue, collected: 2026-12-01, eggs: 30, lives_in: a 1}",
+    ).replace("vessels:", "conditions:\n  temperature_c: 30.5\nvessels:")
+    what = "degrees C is outside the 22 to 30 for which the rules of line 'blue' hold (rainbowfish-large)"
+    told = shown(write(tmp_path, text))
+    hint = "a plan counts as if it were within: growth and losses may differ"
+    assert [words for words in told if "outside" in words] == [
+        f"5: the room file: 30.5 {what}. {hint}",
+        f"6: vessel 'a': 21.5 {what}. {hint}",
+    ]
+
+
+@pytest.mark.parametrize(("since", "odd"), [("2027-01-09", False), ("2027-01-10", True)])
+def test_a_filter_that_does_not_run_yet_is_told(tmp_path, since, odd):
+    vessel = (
+        f"{{name: a, kind: rearing, {SIZE}, flow: still, snail_free: true, copies: 2,\n"
+        f" filter: {{kind: box filter,\n  since: {since}}},\n"
+        f" except: [{{copy: 2, filter: {{kind: box filter, since: {since}}}}}]}}"
+    )
+    broods = "{name: b, line: blue, collected: 2026-12-01, eggs: 30, lives_in: a 1}"
+    told = shown(write(tmp_path, small_room(vessel=vessel, broods=broods)))
+    words = (
+        "vessel 'a': the filter does not run yet (since 2027-01-10, today is 2027-01-09). `allocator water` counts "
+        "it as nothing until it runs and has matured; plans count it as a filter already"
+    )
+    assert told == ([f"6: {words}", f"7: {words}"] if odd else [])
+
+
+@pytest.mark.parametrize(
+    ("by", "hint"),
+    [
+        ("mop", "hang the mop for at most 5 days, so that eggs and not fry are collected"),
+        ("picking", "collect at least every 5 days, so that eggs and not fry are collected"),
+        ("young", None),
+    ],
+)
+def test_what_helps_against_fry_among_the_eggs_follows_the_way_of_collecting(tmp_path, by, hint):
+    """K1 hatches from 112 / 25.5 = 4.4 days on: after 5 days the first are 4 days old, and all are eggs."""
+    path = everything_with(tmp_path, "laid_over_days: 2 ", "laid_over_days: 7 ")
+    text = path.read_text(encoding="utf-8").replace(
+        "    by: picking\n    eggs: 34", f"    by: {by}\n    eggs: 34"
+    )
+    path.write_text(text, encoding="utf-8")
+    told = [w.hint for w in read_room(path).warnings if "may hatch before" in w.what]
+    assert told == ([] if hint is None else [hint])

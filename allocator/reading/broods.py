@@ -33,7 +33,7 @@ def broods_of(
             continue
         if parts.knows(part, "lines", raw.line, lines, "line"):
             _check_counts(part, parts, today, lines[raw.line])
-            check_laid_over(part, parts, raw.laid_over_days, lines[raw.line].rules, "laid_over_days")
+            check_laid_over(part, parts, raw, lines[raw.line].rules, "laid_over_days")
         check_parents(part, parts, lines.get(raw.line), groups, vessels)
         _check_homes(part, parts, vessels)
         _check_days(part, parts, today)

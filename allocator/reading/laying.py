@@ -4,18 +4,26 @@ from collections.abc import Iterable
 from math import ceil
 
 from allocator.reading.gather import Parts, Placed, R
-from allocator.reading.shape import RawBrood, RawGroup
-from allocator.room import BreedingGroup, Line, Vessel
+from allocator.reading.shape import RawBrood, RawCollect, RawGroup
+from allocator.room import BreedingGroup, CollectedBy, Line, Vessel
 from allocator.rules import RulePack, VesselKind
 
 
-def check_laid_over(part: Placed[R], parts: Parts, days: int, rules: RulePack, *path: str | int) -> None:
-    """Warn where eggs of the first day may hatch before those of the last are collected."""
-    soonest = rules.incubation_days.low.value
-    if days == 1 or days - 1 < soonest or rules.incubation_days.high.value == 0:
+def check_laid_over(
+    part: Placed[R], parts: Parts, said: RawBrood | RawCollect, rules: RulePack, *path: str | int
+) -> None:
+    """Warn where eggs of the first day may hatch before those of the last are collected; young are taken as such."""
+    days, soonest = said.laid_over_days, rules.incubation_days.low.value
+    unlaid = said.by is CollectedBy.YOUNG or rules.incubation_days.high.value == 0
+    if days == 1 or days - 1 < soonest or unlaid:
         return
+    most = max(1, ceil(soonest))
+    a_few = "1 day" if most == 1 else f"{most} days"
+    advice = f"hang the mop for at most {a_few}"
+    if said.by is not CollectedBy.MOP:
+        advice = f"collect at least every {a_few}"
     found = f"laid over {days} days, hatch from {soonest:.2g} days on"
-    hint = f"collect at least every {max(1, ceil(soonest))} days, so that eggs and not fry are collected"
+    hint = f"{advice}, so that eggs and not fry are collected"
     parts.add(part, "the first may hatch before they are collected", *path, found=found, hint=hint, warn=True)
 
 

@@ -44,7 +44,7 @@ def groups_of(parts: Parts, lines: dict[str, Line], vessels: dict[str, Vessel]) 
             check_guarding_vessel(part, parts, vessels[raw.lives_in], "lives_in")
         _check_home(part, group, list(groups.values()), vessels[raw.lives_in], parts, told=guarded)
         for number, collect in enumerate(raw.collect):
-            check_laid_over(part, parts, collect.laid_over_days, rules, "collect", number, "laid_over_days")
+            check_laid_over(part, parts, collect, rules, "collect", number, "laid_over_days")
         groups[raw.name] = group
     return tuple(groups.values())
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from allocator.problems import Problem, Problems, display_path
 from allocator.reading.broods import broods_of
+from allocator.reading.forewarned import check_filters, check_snails, check_warmth
 from allocator.reading.gather import Parts, Placed, gather
 from allocator.reading.lines import lines_of
 from allocator.reading.odd import oddities
@@ -97,6 +98,9 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
         shelves=shelves,
         conditions=conditions_of(parts.conditions),
     )
+    check_warmth(parts, line_named)
+    check_filters(parts, today)
+    check_snails(parts, line_named, vessel_named, groups, broods)
     for name, what, found, hint in oddities(room):
         parts.add(in_being[name][0], what, found=found, hint=hint, warn=True)
     return room.model_copy(update={"pins": kept_pins(wishes, room, parts)})
