@@ -11,13 +11,16 @@ from ruamel.yaml import YAML
 
 from allocator.problems import InputError, Problems
 from allocator.reading import read_room, room_schema, starter_text
+from allocator.reading.fields import read_name
 from allocator.reading.schema_file import schema_text
 from allocator.reading.source import load_yaml
 from allocator.room import CollectedBy, Conditions, PinKind, Shelf, Span
 from allocator.rules import Evidence, FlowSetting, VesselKind
+from allocator.units import NotReadError
 
 HERE = Path(__file__).parent
 BROKEN = sorted((HERE / "broken").glob("*.yaml"))
+EMPTY = "the file is empty. Hint: see whether it was saved; `allocator new FILE` writes a room to fill in"
 ROOMS = sorted(SCENARIOS.glob("*.yaml"))
 
 
@@ -52,8 +55,8 @@ def test_five_faults_are_told_at_once(monkeypatch):
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        (b"", "room.yaml:1: the file is empty"),
-        (b"# nothing but a comment\n", "room.yaml:1: the file is empty"),
+        (b"", f"room.yaml:1: {EMPTY}"),
+        (b"# nothing but a comment\n", f"room.yaml:1: {EMPTY}"),
         (
             b"hello",
             "room.yaml:1: the file must begin with keys (got text). Hint: write `key: value` lines",
@@ -362,3 +365,11 @@ class TestConditions:
         assert (planned.laid_over_days, planned.parents) == (3, "🐟 pair")
         assert self.room.brood_named["K 2027-01-16"].laid_over_days == 1
         assert self.room.brood_named["1.10"].parents is None
+
+
+@pytest.mark.parametrize("char", "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+def test_what_turns_the_direction_of_print_is_in_no_name(char):
+    """The twelve characters of Unicode's property Bidi_Control (PropList.txt); a joiner inside an emoji stays."""
+    with pytest.raises(NotReadError, match="control characters"):
+        read_name(f"tr{char}io")
+    assert read_name("\U0001f469\u200d\U0001f33e") == "\U0001f469\u200d\U0001f33e"

@@ -1,6 +1,7 @@
 """The kinds of value in a room file, each read strictly, with what it looks like in the JSON Schema."""
 
 import math
+import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -24,8 +25,16 @@ LONGEST_TEXT = 500
 MOST_DAYS = 366
 FIRST_YEAR, LAST_YEAR = 2000, 2199
 
+_AMOUNT = re.compile(r"(?P<number>[-+]?\d+(?:[.,]\d{1,2})?)\s?(?P<unit>\D*)")
+_UNIT_WORDS = {
+    "percent": ("", "%", "percent"),
+    "degrees C": ("", "c", "°c", "degrees c"),
+    "g a day": ("", "g", "g a day"),
+}
 _UNSEEN = ("Cc", "Cf", "Cs", "Zs", "Zl", "Zp")
 _BREAKING = ("Cc", "Cs", "Zl", "Zp")
+_TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+# They turn the direction of what is printed after them (Unicode's property Bidi_Control).
 
 
 class WrongValueError(NotReadError):
@@ -63,9 +72,10 @@ def _words(value: object, longest: int) -> str:
     if isinstance(value, WrittenInt | WrittenFloat):
         value = value.written
     if not isinstance(value, str):
-        raise WrongValueError("must be text", hint="write it in quotes")
+        hint = "write one, without brackets" if isinstance(value, list) else "write it in quotes"
+        raise WrongValueError("must be text", hint=hint)
     text = unicodedata.normalize("NFC", value).strip()
-    if any(unicodedata.category(char) in _BREAKING for char in text):
+    if any(unicodedata.category(char) in _BREAKING or char in _TURNING for char in text):
         raise WrongValueError("must not hold line breaks, tabs or control characters")
     if all(unicodedata.category(char) in _UNSEEN for char in text):
         raise WrongValueError("must be text", found="got nothing to be seen")
@@ -99,10 +109,22 @@ def read_number(value: object, least: float, most: float, *, whole: bool = False
     """Return a number within bounds."""
     allowed = int if whole else (int, float)
     if isinstance(value, bool) or not isinstance(value, allowed) or math.isnan(value):
-        raise WrongValueError("must be a whole number" if whole else "must be a number")
+        raise WrongValueError(
+            "must be a whole number" if whole else "must be a number", hint=number_hint(value, unit)
+        )
     if not least <= value <= most:
         raise WrongValueError(f"must be from {least:,.9g} to {most:,.9g} {unit}".rstrip())
     return float(value)
+
+
+def number_hint(value: object, unit: str) -> str | None:
+    """Return how a number that is written as text should be written, if that is plain."""
+    match = _AMOUNT.fullmatch(" ".join(value.split())) if isinstance(value, str) else None
+    if match is None or match["unit"].lower() not in _UNIT_WORDS.get(unit, ("", unit)):
+        return None
+    if "," in match["number"]:
+        return f"write {match['number'].replace(',', '.')}, with a decimal point"
+    return f"write {match['number']}" + ("" if match["unit"] else ", without quotes")
 
 
 def choice(kind: type[Enum]) -> Reads:

@@ -5,8 +5,7 @@ the faulty ones are kept, so that whoever lives in them is not called homeless a
 """
 
 import re
-from collections.abc import Collection, Iterator
-from contextlib import suppress
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Generic, TypeVar
@@ -57,6 +56,16 @@ class Placed(Generic[R]):
     called: str
 
 
+@dataclass(frozen=True)
+class Unsound:
+    """A part of the file that has the wrong shape: what is written, and the keys that are to blame."""
+
+    item: Mapping[str, object]
+    loc: Loc
+    called: str
+    bad: frozenset[str]
+
+
 @dataclass
 class Parts:
     """Everything in the file that has the right shape."""
@@ -71,6 +80,7 @@ class Parts:
     conditions: RawConditions = field(default_factory=RawConditions)
     sections: dict[str, list[Placed[Raw]]] = field(default_factory=dict)
     faulty: dict[str, set[str]] = field(default_factory=dict)
+    unsound: list[tuple[str, Unsound]] = field(default_factory=list)
 
     def each(self, kind: type[R]) -> Iterator[Placed[R]]:
         """Yield the parts of one kind, in the order of the file."""
@@ -158,15 +168,38 @@ def _section(parts: Parts, section: str, word: str, model: type[R]) -> Iterator[
         )
     if not isinstance(items, list):
         return
+    sound: set[str | None] = set()
     for number, item in enumerate(items):
-        called = _called(word, section, item, number)
-        try:
-            yield Placed(model.model_validate(item), (section, number), called)
-        except ValidationError as error:
-            note_shape(error, parts, (section, number), called, model)
-            if isinstance(item, dict):
-                with suppress(NotReadError):
-                    parts.faulty.setdefault(section, set()).add(read_name(item.get("name")))
+        placed = _placed(parts, (section, number), _called(word, section, item, number), item, model)
+        name, faulty = _own_name(item), parts.faulty.setdefault(section, set())
+        # What is said of two sound parts of one name, the section itself knows best.
+        twice = name in faulty and name not in sound if placed else name in faulty | sound
+        if twice and name is not None:
+            line = parts.source.line((section, number, "name"))
+            parts.problems.add(line, f"{_called(word, section, item, number)}: the name is used twice")
+        if placed:
+            sound.add(name)
+            yield placed
+        elif name is not None:
+            faulty.add(name)
+
+
+def _placed(parts: Parts, loc: Loc, called: str, item: object, model: type[R]) -> Placed[R] | None:
+    try:
+        return Placed(model.model_validate(item), loc, called)
+    except ValidationError as error:
+        note_shape(error, parts, loc, called, model)
+        if isinstance(item, dict):
+            bad = frozenset(str(detail["loc"][0]) for detail in error.errors() if detail["loc"])
+            parts.unsound.append((str(loc[0]), Unsound(item, loc, called, bad)))
+        return None
+
+
+def _own_name(item: object) -> str | None:
+    try:
+        return read_name(item.get("name")) if isinstance(item, dict) else None
+    except NotReadError:
+        return None
 
 
 def _called(word: str, section: str, item: object, number: int) -> str:
@@ -206,7 +239,9 @@ def _plain_words(detail: ErrorDetails, model: type[Raw]) -> tuple[str, str | Non
     if kind == "missing":
         return "is missing", None, None
     if kind == "extra_forbidden":
-        return "is not a key that is known here", None, _near_key(detail["loc"], model)
+        comma = value is None and str(detail["loc"][-1]).isdigit()  # {ph: 7,2} is two keys
+        hint = "a number takes a decimal point, not a comma" if comma else _near_key(detail["loc"], model)
+        return "is not a key that is known here", None, hint
     if kind == "value_error":
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, WrongValueError) and cause.found is not None:

@@ -12,8 +12,9 @@ from allocator.reading.gather import Parts, Placed, gather
 from allocator.reading.lines import lines_of
 from allocator.reading.odd import oddities
 from allocator.reading.planned import groups_of, planned_of
-from allocator.reading.shape import RawBrood, RawKeeper
+from allocator.reading.shape import RawBrood, RawGroup, RawKeeper
 from allocator.reading.source import load_yaml
+from allocator.reading.unsound import check_unsound
 from allocator.reading.vessels import conditions_of, shelves_of, vessels_of
 from allocator.reading.wishes import could_add_of, kept_pins, wishes_of
 from allocator.room import Brood, Keeper, Line, Room, Span
@@ -73,11 +74,13 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
     keeper = _keeper(parts)
     shelves = shelves_of(parts)
     vessels = vessels_of(parts, shelves)
-    if parts.today_is_faulty:
-        return None
     vessel_named = {vessel.name: vessel for vessel in vessels}
     line_named = {line.name: line for line in lines}
     groups = groups_of(parts, line_named, vessel_named)
+    names = {"lines": list(line_named), "breeding_groups": [part.raw.name for part in parts.each(RawGroup)]}
+    check_unsound(parts, names | {"vessels": list(vessel_named)})
+    if parts.today_is_faulty:
+        return None
     in_being = broods_of(parts, today, line_named, vessel_named, groups)
     left_out: dict[str, str] = {}
     broods = _all_broods(parts, in_being, keeper, today, left_out)

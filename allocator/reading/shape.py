@@ -23,6 +23,7 @@ from allocator.reading.fields import (
     read_choice,
     read_number,
 )
+from allocator.reading.measured import CHANGE_DAYS, CHANGE_PERCENT, LAID_OVER, PARENTS, PH, TEMPERATURE
 from allocator.room import CollectedBy
 from allocator.rules import Estimate, FlowSetting, GrowthPace, VesselKind
 
@@ -32,13 +33,6 @@ MOST_EGGS = 100_000
 LONGEST_FISH_MM = 1_000
 HEAVIEST_KG = 5_000
 MOST_MONEY = 1_000_000
-COLDEST_C, WARMEST_C = 5.0, 40.0
-LOWEST_PH, HIGHEST_PH = 4.0, 10.0
-LEAST_CHANGE_PERCENT, MOST_CHANGE_PERCENT = 1.0, 100.0
-MOST_LAID_OVER_DAYS = 14
-
-LIKELY_FAHRENHEIT = (50.0, 104.0)
-"""Water of a fish room in degrees F; the same numbers in degrees C would be far too warm (judgement)."""
 
 FLOW_WORDS = [setting.word for setting in FlowSetting]
 
@@ -104,30 +98,6 @@ def _read_value(value: object) -> float:
     return read_number(value, 0, 1_000_000)
 
 
-def _read_temperature_c(value: object) -> float:
-    if isinstance(value, str):
-        raise WrongValueError("must be a number, in degrees C", hint="write for example temperature_c: 25")
-    try:
-        return read_number(value, COLDEST_C, WARMEST_C, unit="degrees C")
-    except WrongValueError as error:
-        lowest, highest = LIKELY_FAHRENHEIT
-        if isinstance(value, int | float) and lowest <= value <= highest:
-            celsius = round((float(value) - 32) * 5 / 9, 1)
-            hint = f"{value:g} degrees F are {celsius:g} degrees C"
-            raise WrongValueError(error.what, hint=hint) from None
-        raise
-
-
-def _read_change_percent(value: object) -> float:
-    try:
-        return read_number(value, LEAST_CHANGE_PERCENT, MOST_CHANGE_PERCENT, unit="percent")
-    except WrongValueError as error:
-        if isinstance(value, float) and 0 < value < 1:
-            hint = f"a part of {value:g} is {value * 100:.9g} percent"
-            raise WrongValueError(error.what, hint=hint) from None
-        raise
-
-
 FLOW = Reads(
     _read_flow,
     {
@@ -137,19 +107,6 @@ FLOW = Reads(
             {"type": "array", "items": {"enum": FLOW_WORDS}, "minItems": 1, "maxItems": 2},
         ],
     },
-)
-TEMPERATURE = Reads(
-    _read_temperature_c,
-    {
-        "type": "number",
-        "minimum": COLDEST_C,
-        "maximum": WARMEST_C,
-        "description": "degrees Celsius",
-    },
-)
-CHANGE_PERCENT = Reads(
-    _read_change_percent,
-    {"type": "number", "minimum": LEAST_CHANGE_PERCENT, "maximum": MOST_CHANGE_PERCENT},
 )
 FIGURE = Reads(_read_value, {"anyOf": [{"type": "number", "minimum": 0}, {"enum": FLOW_WORDS}]})
 
@@ -209,9 +166,9 @@ class RawConditions(Raw):
     """The water as it is measured and changed. What is left out of a vessel's is as in the room's."""
 
     temperature_c: Annotated[float | None, TEMPERATURE] = None
-    ph: Annotated[float | None, number(LOWEST_PH, HIGHEST_PH)] = None
+    ph: Annotated[float | None, PH] = None
     water_change_percent: Annotated[float | None, CHANGE_PERCENT] = None
-    water_change_days: Annotated[int | None, DAYS] = None
+    water_change_days: Annotated[int | None, CHANGE_DAYS] = None
 
 
 class RawFilter(Raw):
@@ -278,7 +235,7 @@ class RawLine(Raw):
     change: dict[str, RawChange] = {}
 
 
-LaidOver = Annotated[int, number(1, MOST_LAID_OVER_DAYS, whole=True, unit="days")]
+LaidOver = Annotated[int, LAID_OVER]
 
 
 class RawCollect(Raw):
@@ -335,7 +292,7 @@ class RawBrood(Raw):
     by: Annotated[CollectedBy, choice(CollectedBy)] = CollectedBy.PICKING
     eggs: Annotated[int, number(1, MOST_EGGS, whole=True)]
     laid_over_days: LaidOver = 1
-    parents: Annotated[str | None, NAME] = None
+    parents: Annotated[str | None, PARENTS] = None
     lives_in: Annotated[
         list[RawHome],
         BeforeValidator(_as_homes, json_schema_input_type=_Named | RawHome | list[_Named | RawHome]),

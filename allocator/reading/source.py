@@ -37,6 +37,8 @@ DEEPEST = 20
 
 LONGEST_NUMBER = 40
 
+IF_EMPTY = "see whether it was saved; `allocator new FILE` writes a room to fill in"
+
 _NULL = re.compile(r"(null|Null|NULL|~|)")
 _TRUE = re.compile(r"(true|True|TRUE)")
 _FALSE = re.compile(r"(false|False|FALSE)")
@@ -154,7 +156,7 @@ def load_yaml(path: Path, problems: Problems) -> Source | None:
         if isinstance(builder.data, dict):
             return Source(problems.file, builder.data, content, builder.lines, frozenset(builder.refused))
         if () not in builder.lines:
-            problems.add(1, "the file is empty")
+            problems.add(1, "the file is empty", hint=IF_EMPTY)
         elif len(problems.errors) == before:
             found = "a list" if isinstance(builder.data, list) else "text"
             problems.add(
@@ -190,7 +192,7 @@ def _text_of(content: bytes, problems: Problems) -> str | None:
         problems.add(line, "the file is not UTF-8 text", found=found, hint="save it again as UTF-8")
         return None
     if not text.strip():
-        problems.add(1, "the file is empty")
+        problems.add(1, "the file is empty", hint=IF_EMPTY)
         return None
     return text
 

@@ -13,6 +13,7 @@ from allocator.reading.shape import (
     RawSpan,
     RawVessel,
 )
+from allocator.reading.unsound import check_copy_numbers
 from allocator.room import Conditions, Shelf, Span, Vessel
 from allocator.units import NotReadError, cm_and_inches, read_litres
 
@@ -139,15 +140,9 @@ def _exceptions(part: Placed[RawVessel], parts: Parts) -> dict[int, tuple[int, R
         parts.add(part, "no filter takes any feed", "filter", hint="leave feed_g_per_day out")
     if raw.filter.kind is FilterKind.NONE and raw.filter.since is not None:
         parts.add(part, "there is no filter that could be new", "filter", hint="leave since out")
-    changed: dict[int, tuple[int, RawExcept]] = {}
-    for place, other in enumerate(raw.except_):
-        if other.copy_ > raw.copies:
-            found = f"copy {other.copy_} of {raw.copies}"
-            parts.add(part, "except names a copy that is not there", "except", place, found=found)
-        if other.copy_ in changed:
-            parts.add(part, f"except names copy {other.copy_} twice", "except", place)
-        changed[other.copy_] = (place, other)
-    return changed
+    numbers = [other.copy_ for other in raw.except_]
+    check_copy_numbers(numbers, raw.copies, part, parts)
+    return {other.copy_: (place, other) for place, other in enumerate(raw.except_)}
 
 
 def _depth_mm(part: Placed[RawVessel], parts: Parts) -> float:
