@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from allocator.console import NAME, Exit, UserError, complain, live_line
+from allocator.interrupt import stop_while_loading
 
 if TYPE_CHECKING:
     from allocator.check import Breach
@@ -109,7 +110,8 @@ def room_told(room: Path, today: str | None) -> "RoomReading":
 
 def planned(reading: "RoomReading", seconds: float | None, against: Path | None) -> "Result":
     """Plan a room, with one live line of progress."""
-    from allocator.planner import plan_room
+    with stop_while_loading():
+        from allocator.planner import plan_room
     from allocator.result import NoPlanInTime
 
     before = None
@@ -178,7 +180,7 @@ def pack_named(name: str) -> "RulePack":
     if _is_room_file(Path(name)):
         raise UserError(f"{name}: this is a room file", f"use --room {name}")
     problems = Problems(NAME)
-    loaded = load_pack(name, relative_to=Path.cwd(), problems=problems, line=0)
+    loaded = load_pack(name, relative_to=Path(), problems=problems, line=0)
     if loaded is not None:
         return loaded[0]
     if name not in shipped_packs() and not Path(name).is_file():

@@ -8,11 +8,12 @@ from contextlib import contextmanager
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
+from allocator.interrupt import INTERRUPTED, STOPPED
+
 if TYPE_CHECKING:
     from allocator.result import Progress
 
 MOST_PROBLEMS = 25
-INTERRUPTED = 130
 BROKEN_PIPE = 141
 NAME = "allocator"
 DEBUG_VARIABLE = "ALLOCATOR_DEBUG"
@@ -111,6 +112,7 @@ def guarded(run: Callable[[], int], *, debug: bool) -> int:
     try:
         code = run()
     except KeyboardInterrupt:
+        complain([STOPPED])
         return INTERRUPTED
     except ReaderGoneError:
         _let_go_of_stdout()
@@ -118,8 +120,25 @@ def guarded(run: Callable[[], int], *, debug: bool) -> int:
     except Exception as fault:  # noqa: BLE001 - the last stop before the user
         if debug:
             traceback.print_exc()
+        if _is_interrupt(fault):
+            complain([STOPPED])
+            return INTERRUPTED
         return _explain(fault)
+    if code == INTERRUPTED:  # the command line library makes an exit code of Ctrl-C
+        complain([STOPPED])
     return code
+
+
+def _is_interrupt(fault: Exception) -> bool:
+    """Tell whether Ctrl-C was heard while something was loaded, which then could not be."""
+    seen: set[int] = set()
+    cause: BaseException | None = fault if isinstance(fault, ImportError) else None
+    while cause is not None and id(cause) not in seen:
+        if isinstance(cause, KeyboardInterrupt):
+            return True
+        seen.add(id(cause))
+        cause = cause.__cause__ or cause.__context__
+    return False
 
 
 def _explain(fault: Exception) -> int:

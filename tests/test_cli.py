@@ -225,7 +225,7 @@ def test_debug_by_environment(
     assert "Traceback" in capsys.readouterr().err
 
 
-def test_a_stop_from_the_keyboard_is_quiet(
+def test_a_stop_from_the_keyboard_is_told_in_a_word(
     given: Callable[[Any], None], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def stopped(*_: object, **__: object) -> None:
@@ -235,7 +235,19 @@ def test_a_stop_from_the_keyboard_is_quiet(
     monkeypatch.setattr(allocator.reading, "read_room", stopped)
     assert main(["plan", "room.yaml"]) == 130
     shown = capsys.readouterr()
-    assert (shown.out, shown.err) == ("", "")
+    assert (shown.out, shown.err) == ("", "allocator: stopped\n")
+
+
+def test_a_stop_that_a_module_takes_for_a_fault_of_its_own_is_a_stop(
+    given: Callable[[Any], None], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def spoilt(*_: object, **__: object) -> None:
+        raise ImportError("initialization failed") from KeyboardInterrupt()
+
+    given(fits())
+    monkeypatch.setattr(allocator.reading, "read_room", spoilt)
+    assert main(["plan", "room.yaml"]) == 130
+    assert capsys.readouterr().err == "allocator: stopped\n"
 
 
 # Bad input and usage
@@ -671,7 +683,7 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
 @pytest.mark.parametrize(
     "start", [["-m", "allocator"], ["-c", "from allocator.__main__ import main; main()"]]
 )
-def test_a_stop_while_the_tool_is_loaded_leaves_no_trace(start: list[str], tmp_path: Path) -> None:
+def test_a_stop_while_the_tool_is_loaded_is_told_in_a_word(start: list[str], tmp_path: Path) -> None:
     pressed = "import os, signal, time\nos.kill(os.getpid(), signal.SIGINT)\ntime.sleep(60)\n"
     (tmp_path / "typer.py").write_text(pressed, encoding="utf-8")  # found before the real one
     done = subprocess.run(
@@ -681,7 +693,35 @@ def test_a_stop_while_the_tool_is_loaded_leaves_no_trace(start: list[str], tmp_p
         check=False,
         env={**os.environ, "PYTHONPATH": f"{tmp_path}{os.pathsep}{ROOT}"},
     )
-    assert (done.returncode, done.stdout, done.stderr) == (-signal.SIGINT, "", "")
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "allocator: stopped\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals are another thing there")
+def test_a_stop_while_the_solver_is_loaded_is_no_fault_of_the_tool(tmp_path: Path) -> None:
+    """Compiled modules turn the interrupt into an error of their own; this one does the same."""
+    pressed = (
+        "import os, signal, time\ntry:\n    os.kill(os.getpid(), signal.SIGINT)\n    time.sleep(60)\n"
+        "except KeyboardInterrupt:\n    raise ImportError('initialization failed') from None\n"
+    )
+    (tmp_path / "ortools").mkdir()
+    (tmp_path / "ortools" / "__init__.py").write_text(pressed, encoding="utf-8")  # found before the real one
+    done = subprocess.run(
+        [sys.executable, "-m", "allocator", "plan", str(ROOT / "scenarios" / "tiny.yaml")],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": f"{tmp_path}{os.pathsep}{ROOT}"},
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "allocator: stopped\n")
+
+
+def test_an_own_pack_is_named_as_it_was_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("own.yaml").write_text("", encoding="utf-8")
+    assert main(["rules", "own.yaml"]) == Exit.BAD_INPUT
+    assert capsys.readouterr().err.startswith("own.yaml:1: the file is empty")
 
 
 def test_once_loaded_ctrl_c_is_heard_again(
