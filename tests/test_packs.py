@@ -209,23 +209,23 @@ FAULTY = [
     (
         "hatch_share: {low: 0.55, expected: 0.75, high: 0.90",
         "hatch_share: {low: 0.55, expected: 0.75, high: 90",
-        "hatch_share.high must be a share above 0 and up to 1 (90). Hint: write 0.9 for 90 %",
+        "hatch_share.high must be a share above 0 and up to 1 (got 90). Hint: write 0.9 for 90 %",
     ),
     ("hatch_share: {low: 0.55,", "hatch_share: {low: -0.5,", "hatch_share.low is below 0"),
     ("incubation_days:", "incubation_days: 8\nxx:", "incubation_days must be a row (got 8)"),
     (
         "{until_age_days: {value: 30, source: dense}, share",
         "{until_age_days: 7, share",
-        "survival.2.until_age_days must be above 7 (7)",
+        "survival.2.until_age_days must be above 7 (got 7)",
     ),
-    ("{age_days: 61, slow: 16,", "{age_days: 30, slow: 16,", "length.4.age_days must be above 30 (30)"),
-    ("{age_days: 61, slow: 16,", "{age_days: 61, slow: 9,", "length.4.slow must be above 9 (9)"),
+    ("{age_days: 61, slow: 16,", "{age_days: 30, slow: 16,", "length.4.age_days must be above 30 (got 30)"),
+    ("{age_days: 61, slow: 16,", "{age_days: 61, slow: 9,", "length.4.slow must be above 9 (got 9)"),
     (
         "slow: 16, typical: 22, fast: 30",
         "slow: 16, typical: 22, fast: 21",
         "length.4 must rise from slow to fast",
     ),
-    ("hatch_mm: {value: 4.5,", "hatch_mm: {value: 5.2,", "length.1.slow must be above 5.2 (5)"),
+    ("hatch_mm: {value: 4.5,", "hatch_mm: {value: 5.2,", "length.1.slow must be above 5.2 (got 5)"),
     ("hatch_mm: {value: 4.5,", "hatch_mm: {value: 0,", "hatch_mm must be above 0"),
     ("weight_b: {value: 3.04,", "weight_b: {value: 30.4,", "weight_b must lie between 2 and 4"),
     (
@@ -243,7 +243,7 @@ FAULTY = [
         "surface_cm2: {comfort: 5, limit: 0,",
         "room.2.surface_cm2 must be above 0",
     ),
-    ("{from_mm: 12, fish_per_litre", "{from_mm: 9, fish_per_litre", "room.4.from_mm must be above 9 (9)"),
+    ("{from_mm: 12, fish_per_litre", "{from_mm: 9, fish_per_litre", "room.4.from_mm must be above 9 (got 9)"),
     ("{from_mm: 0, fish_per_litre", "{from_mm: 1, fish_per_litre", "room.1.from_mm must be 0"),
     ("  - from_mm: 3\n", "  - from_mm: 5\n", "room.1 holds for eggs and for newly hatched fry alike"),
     (
@@ -297,11 +297,15 @@ FAULTY = [
     ),
     ("clean_out_days: {value: 1,", "clean_days: {value: 1,", "clean_out_days is missing"),
     ("name: rainbowfish-large", "name: 12", "name must be text (got 12)"),
-    ("eggs_a_day: {low: 5,", "eggs_a_day: {low: 16,", "eggs_a_day must rise from low to high (16, 15, 30)"),
+    (
+        "eggs_a_day: {low: 5,",
+        "eggs_a_day: {low: 16,",
+        "eggs_a_day must rise from low to high (got 16, 15, 30)",
+    ),
     (
         "survival:\n  - {until_age_days: 7, share: {low: {value: 0.45, source: dense}, expected: 0.67",
         "survival:\n  - {until_age_days: 7, share: {low: {value: 0.45, source: dense}, expected: 1.67",
-        "survival.1.share.expected must be a share above 0 and up to 1 (1.67)",
+        "survival.1.share.expected must be a share above 0 and up to 1 (got 1.67)",
     ),
     (
         "adult_mm: {slow: 90, typical: 105,",
@@ -312,18 +316,18 @@ FAULTY = [
     (
         "slowed_when_full: {value: 0.89,",
         "slowed_when_full: {value: 89,",
-        "growth_room.slowed_when_full must be above 0 and up to 1 (89). Hint: write 0.89 for 89 %",
+        "growth_room.slowed_when_full must be above 0 and up to 1 (got 89). Hint: write 0.89 for 89 %",
     ),
     (
         "feed_protein_share: {value: 0.45,",
         "feed_protein_share: {value: 45,",
-        "water.feed_protein_share must be above 0 and up to 1 (45). Hint: write 0.45 for 45 %",
+        "water.feed_protein_share must be above 0 and up to 1 (got 45). Hint: write 0.45 for 45 %",
     ),
     ("water:\n  from_c: {value: 22,", "water:\n  from_c: {value: 30,", "water.from_c must be below until_c"),
     (
         "  low: {value: 112, evid",
         "  low: {value: 205, evid",
-        "degree_days must rise from low to high (205, 204",
+        "degree_days must rise from low to high (got 205, 204",
     ),
     (
         "base_c: {value: 0,",
@@ -363,7 +367,7 @@ FAULTY = [
     (
         "from_days: 14, until_mm: 15, every_days: 1",
         "from_days: 14, until_mm: 15, every_days: 0.5",
-        "care.brine shrimp.every_days must be at least 1 (0.5)",
+        "care.brine shrimp.every_days must be at least 1 (got 0.5)",
     ),
     ("{name: grade 25,", "{name: grade 15,", "care.grade 15 is named twice"),
     ("{name: grade 25,", "{name: grade 2.5,", "care.grade 2.5 must have a name, without a dot"),

@@ -1,12 +1,13 @@
 """Lines with the rules in force for each: the pack, and the figures that the keeper knows better."""
 
+from functools import partial
 from pathlib import Path
 
 from allocator.husbandry.hatching import incubation_at
 from allocator.problems import nearest
 from allocator.reading.gather import Parts, Placed
 from allocator.reading.pack_lint import lint, note_faults
-from allocator.reading.packs import change_figure, load_pack
+from allocator.reading.packs import change_figure, load_pack, with_one_of
 from allocator.reading.shape import RawLine
 from allocator.room import Line
 from allocator.rules import Band, DegreeDays, Evidence, Figure, RulePack
@@ -70,7 +71,8 @@ def _changed(pack: RulePack, part: Placed[RawLine], parts: Parts, origin: str) -
         changed = after
         where[name] = parts.source.line((*part.loc, "change", name))
     if where:
-        note_faults(lint(changed), parts.problems, where, parts.source.line(part.loc))
+        alone = partial(with_one_of, changed, pack)
+        note_faults(lint(changed), parts.problems, where, parts.source.line(part.loc), alone)
     return changed
 
 

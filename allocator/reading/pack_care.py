@@ -48,7 +48,9 @@ def _timing(step: CareStep, pack: RulePack) -> Iterator[Fault]:
         return
     if step.every_days is not None and step.every_days.value < 1:
         yield Fault(
-            f"{path}.every_days", f"must be at least 1 ({step.every_days.value:g})", "leave it out for once"
+            f"{path}.every_days",
+            f"must be at least 1 (got {step.every_days.value:g})",
+            "leave it out for once",
         )
     if step.every_days is None and (step.until_days is not None or step.until_mm is not None):
         yield Fault(path, "is due once and needs no end", "add every_days, or leave the end out", mild=True)

@@ -1,7 +1,7 @@
 """What can be wrong with the numbers of a rule pack, all of it at once."""
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import pairwise
 
 from allocator.husbandry.growth import age_at_mm, growth_curve
@@ -24,6 +24,7 @@ from allocator.rules import (
 )
 
 YEAR = re.compile(r"\b(?:1[89]|20)\d\d\b")
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
 SUM = re.compile(r"\d.*=\s*\d")
 LEAST_POWER, MOST_POWER = 2.0, 4.0
 WEEK = 7.0
@@ -44,18 +45,48 @@ def _spoilt(faults: Iterable[Fault], *parts: str) -> bool:
     return any(fault.name.startswith(parts) and not fault.mild for fault in faults)
 
 
-def note_faults(faults: Iterable[Fault], problems: Problems, lines: Mapping[str, int], line: int = 1) -> None:
-    """Note faults as problems, each at the line of its figure or of the nearest part that has one."""
+def note_faults(
+    faults: Iterable[Fault],
+    problems: Problems,
+    lines: Mapping[str, int],
+    line: int = 1,
+    alone: Callable[[str], RulePack | None] | None = None,
+) -> None:
+    """
+    Note faults as problems, each at the line of its figure or of the nearest part that has one.
+
+    Parameters
+    ----------
+    lines
+        Where each figure and each part of the file stands.
+    line
+        Where a fault is told of which nothing stands in the file.
+    alone
+        Returns the base with but one figure of the file changed, or None. With it a fault of a figure that the file
+        does not hold is told where the figure stands that brings it about; if none does so alone, at the first.
+    """
+    causes: dict[str, set[str]] | None = None
     for fault in faults:
+        where = _line_of(fault.name, lines)
+        if where is None and alone is not None and lines:
+            if causes is None:
+                packs = {name: alone(name) for name in lines}
+                causes = {name: set(map(_key, lint(pack))) for name, pack in packs.items() if pack}
+            to_blame = [lines[name] for name, keys in causes.items() if _key(fault) in keys]
+            where = min(to_blame or lines.values())
         note = problems.warn if fault.mild else problems.add
-        note(_line_of(fault.name, lines, line), f"{fault.name} {fault.what}", hint=fault.hint)
+        note(line if where is None else where, f"{fault.name} {fault.what}", hint=fault.hint)
 
 
-def _line_of(name: str, lines: Mapping[str, int], otherwise: int) -> int:
+def _key(fault: Fault) -> str:
+    """Return a fault without its numbers, which other changes of the file may change too."""
+    return f"{fault.name} {re.sub(NUMBER, '', fault.what)}"
+
+
+def _line_of(name: str, lines: Mapping[str, int]) -> int | None:
     if name in lines:
         return lines[name]
-    below = [line for known, line in lines.items() if known.startswith(f"{name}.")]
-    return min(below, default=otherwise)
+    return min((line for known, line in lines.items() if known.startswith(f"{name}.")), default=None)
 
 
 def _evidence(pack: RulePack) -> Iterator[Fault]:
@@ -73,7 +104,7 @@ def _evidence(pack: RulePack) -> Iterator[Fault]:
         if figure.unit != due:
             yield Fault(name, f"is in {figure.unit!r}, not in {due!r}")
         if figure.value < 0:
-            yield Fault(name, f"is below 0 ({figure.value:g})")
+            yield Fault(name, f"is below 0 (got {figure.value:g})")
 
 
 def _bands(pack: RulePack) -> Iterator[Fault]:
@@ -84,7 +115,7 @@ def _bands(pack: RulePack) -> Iterator[Fault]:
     for name, band in bands.items():
         low, expected, high = band.low.value, band.expected.value, band.high.value
         if not low <= expected <= high:
-            yield Fault(name, f"must rise from low to high ({low:g}, {expected:g}, {high:g})")
+            yield Fault(name, f"must rise from low to high (got {low:g}, {expected:g}, {high:g})")
         if name not in ("eggs_a_day", "incubation_days"):
             yield from _shares(name, band)
 
@@ -93,7 +124,9 @@ def _shares(name: str, band: Band) -> Iterator[Fault]:
     for end in ("low", "expected", "high"):
         value = getattr(band, end).value
         if not 0 < value <= 1:
-            yield Fault(f"{name}.{end}", f"must be a share above 0 and up to 1 ({value:g})", _as_share(value))
+            yield Fault(
+                f"{name}.{end}", f"must be a share above 0 and up to 1 (got {value:g})", _as_share(value)
+            )
 
 
 def _as_share(value: float) -> str | None:
@@ -119,7 +152,8 @@ def _curves(pack: RulePack) -> Iterator[Fault]:
         yield Fault("weight_a", "must be above 0")
     if not LEAST_POWER <= pack.weight_b.value <= MOST_POWER:
         yield Fault(
-            "weight_b", f"must lie between 2 and 4 ({pack.weight_b.value:g}); fish weigh about length cubed"
+            "weight_b",
+            f"must lie between 2 and 4 (got {pack.weight_b.value:g}); fish weigh about length cubed",
         )
 
 
@@ -150,14 +184,16 @@ def _rising(part: str, name: str, figures: list[Figure], *, above: float) -> Ite
     values = [above, *(figure.value for figure in figures)]
     for number, (before, after) in enumerate(pairwise(values), start=1):
         if after <= before:
-            yield Fault(f"{part}.{number}.{name}", f"must be above {before:g} ({after:g})")
+            yield Fault(f"{part}.{number}.{name}", f"must be above {before:g} (got {after:g})")
 
 
 def _steps(pack: RulePack) -> Iterator[Fault]:
     for part, steps in (("room", pack.room), ("feed", pack.feed), ("flow", pack.flow)):
         first = steps[0].from_mm.value
         if first != 0:
-            yield Fault(f"{part}.1.from_mm", f"must be 0, where the eggs or the newborn stand ({first:g})")
+            yield Fault(
+                f"{part}.1.from_mm", f"must be 0, where the eggs or the newborn stand (got {first:g})"
+            )
         yield from _rising(part, "from_mm", [step.from_mm for step in steps], above=-1)
     lays_eggs = pack.incubation_days.high.value > 0
     if lays_eggs and (len(pack.room) == 1 or pack.room[1].from_mm.value > pack.hatch_mm.value):
@@ -265,13 +301,13 @@ def _warmth(pack: RulePack) -> Iterator[Fault]:
     water, sums = pack.water, pack.degree_days
     least, most = water.from_c.value, water.until_c.value
     if least >= most:
-        yield Fault("water.from_c", f"must be below until_c ({least:g}, {most:g})")
+        yield Fault("water.from_c", f"must be below until_c (got {least:g}, {most:g})")
     if sums is None:
         return
     base, coolest, warmest = sums.base_c.value, sums.from_c.value, sums.until_c.value
     low, expected, high = sums.low.value, sums.expected.value, sums.high.value
     if not low <= expected <= high:
-        yield Fault("degree_days", f"must rise from low to high ({low:g}, {expected:g}, {high:g})")
+        yield Fault("degree_days", f"must rise from low to high (got {low:g}, {expected:g}, {high:g})")
     if not base < coolest < warmest:
         given = f"{base:g}, {coolest:g}, {warmest:g}"
         yield Fault("degree_days.from_c", f"must lie above base_c and below until_c ({given})")
@@ -295,7 +331,9 @@ def _warmth(pack: RulePack) -> Iterator[Fault]:
 def _others(pack: RulePack) -> Iterator[Fault]:
     warn, limit = pack.length_ratio_warn.value, pack.length_ratio_limit.value
     if not 1 <= warn <= limit:
-        yield Fault("length_ratio_warn", f"must lie between 1 and length_ratio_limit ({warn:g}, {limit:g})")
+        yield Fault(
+            "length_ratio_warn", f"must lie between 1 and length_ratio_limit (got {warn:g}, {limit:g})"
+        )
     shares = {
         "growth_room.slowed_to": pack.growth_room.slowed_to,
         "growth_room.slowed_when_full": pack.growth_room.slowed_when_full,
@@ -303,7 +341,7 @@ def _others(pack: RulePack) -> Iterator[Fault]:
     }
     for name, figure in shares.items():
         if not 0 < figure.value <= 1:
-            yield Fault(name, f"must be above 0 and up to 1 ({figure.value:g})", _as_share(figure.value))
+            yield Fault(name, f"must be above 0 and up to 1 (got {figure.value:g})", _as_share(figure.value))
     if pack.sale_mm.value <= pack.hatch_mm.value:
         yield Fault("sale_mm", "must be above hatch_mm")
     if pack.sell_within_days.value <= 0:

@@ -71,6 +71,8 @@ class PackReader:
             return
         for key, row in data.items():
             loc: Loc = ("sources", key)
+            if isinstance(row, Mapping) and "evidence" in row:
+                self._check_evidence(str(row["evidence"]), (*loc, "evidence"))
             if not isinstance(row, Mapping) or set(row) != {"evidence", "source"}:
                 self._fault(
                     loc,
@@ -79,7 +81,6 @@ class PackReader:
                     hint='write: key: {evidence: published, source: "author year, where"}',
                 )
                 continue
-            self._check_evidence(str(row["evidence"]), (*loc, "evidence"))
             self.known_sources[str(key)] = Inherited(str(row["evidence"]), str(row["source"]))
 
     def _check_evidence(self, word: str, loc: Loc) -> bool:
@@ -89,7 +90,7 @@ class PackReader:
         self._fault(loc, "unknown kind of evidence", found=_shown(word), hint=_choice(word, known))
         return False
 
-    def _inherit(self, data: Mapping[str, object], loc: Loc, above: Inherited) -> Inherited:
+    def _inherit(self, data: Mapping[str, object], loc: Loc, path: str, above: Inherited) -> Inherited:
         """Return what a mapping passes on: its own evidence, source and unit, else those from above."""
         evidence, source = data.get("evidence"), data.get("source")
         passed = above
@@ -112,7 +113,7 @@ class PackReader:
         unit = data.get("unit")
         if unit is not None and str(unit) not in UNITS:
             self._fault(
-                (*loc, "unit"), "unknown unit", found=_shown(unit), hint=nearest(str(unit), sorted(UNITS))
+                (*loc, "unit"), f"{path}: unknown unit", found=_shown(unit), hint=_near_unit(str(unit), path)
             )
         return Inherited(passed.evidence, passed.source, above.unit if unit is None else str(unit))
 
@@ -127,12 +128,15 @@ class PackReader:
         extra: tuple[str, ...] = (),
     ) -> dict[str, object]:
         names = [name for name in kind.model_fields if not (kind is RulePack and name == "origin")]
-        passed = self._inherit(data, loc, above) if loc else above
+        passed = self._inherit(data, loc, path, above) if loc else above
         shared = SHARED_KEYS if loc else ()
         for key in data:
             if key not in names and key not in shared:
                 known = [*names, *shared, *extra]
                 self._fault((*loc, key), "unknown key", found=_shown(key), hint=nearest(str(key), known))
+                row = data[key]
+                if isinstance(row, Mapping) and "evidence" in row:
+                    self._check_evidence(str(row["evidence"]), (*loc, key, "evidence"))
         fields: dict[str, object] = {}
         for name in names:
             part = kind.model_fields[name]
@@ -213,10 +217,11 @@ class PackReader:
                 if key not in ("value", *SHARED_KEYS):
                     hint = nearest(str(key), ["value", *SHARED_KEYS])
                     self._fault((*loc, key), "unknown key", found=_shown(key), hint=hint)
+            passed = self._inherit(data, loc, path, above)
             if "value" not in data:
                 self._fault(loc, f"{path} has no value")
                 return None
-            passed, value = self._inherit(data, loc, above), data["value"]
+            value = data["value"]
             said, due = str(data.get("unit")), unit_of(path)[0]
             if said in UNITS and said != due:
                 self._fault(
@@ -268,6 +273,13 @@ class PackReader:
             self._fault(loc, f"{path} is in the wrong unit", found=_shown(said), hint=f"write it in {due}")
             return None
         return due
+
+
+def _near_unit(said: str, path: str) -> str | None:
+    try:
+        return f"write it in {unit_of(path)[0]}"
+    except KeyError:  # a row of several figures
+        return nearest(said, sorted(UNITS))
 
 
 def _choice(word: str, known: list[str]) -> str:

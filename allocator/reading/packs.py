@@ -1,6 +1,7 @@
 """Find rule packs, read them, and change single figures of them."""
 
 from collections.abc import Mapping
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
@@ -93,8 +94,15 @@ def _read(path: Path, origin: str, problems: Problems, asked_by: tuple[Path, ...
     if pack is None:
         return None
     pack = _change_own(pack, data.get("figures", {}), reader)
-    note_faults(lint(pack), problems, reader.lines)
+    alone = None if base is None else partial(with_one_of, pack, base)
+    note_faults(lint(pack), problems, reader.lines, alone=alone)
     return pack
+
+
+def with_one_of(pack: RulePack, base: RulePack, name: str) -> RulePack | None:
+    """Return a pack with one figure of another, or None when they do not both have it."""
+    figure = dict(pack.figures()).get(name)
+    return None if figure is None else change_figure(base, name, figure.value, pack.origin, figure.source)
 
 
 def _change_own(pack: RulePack, changes: object, reader: PackReader) -> RulePack:
