@@ -72,6 +72,11 @@ class Figure(Frozen):
     origin: str
 
 
+def _value_of(part: Frozen, word: Estimate | GrowthPace) -> float:
+    figure: Figure = getattr(part, word.value)
+    return figure.value
+
+
 class Band(Frozen):
     """A low, an expected and a high value of the same quantity (low <= expected <= high)."""
 
@@ -81,8 +86,7 @@ class Band(Frozen):
 
     def at(self, estimate: Estimate) -> float:
         """Return the value at one end of the band or in its middle."""
-        figure: Figure = getattr(self, estimate.value)
-        return figure.value
+        return _value_of(self, estimate)
 
 
 class Level(Frozen):
@@ -109,8 +113,7 @@ class LengthPoint(Frozen):
 
     def at(self, pace: GrowthPace) -> float:
         """Return the length in mm on one of the curves."""
-        figure: Figure = getattr(self, pace.value)
-        return figure.value
+        return _value_of(self, pace)
 
 
 class Adult(Frozen):
@@ -122,8 +125,7 @@ class Adult(Frozen):
 
     def at(self, pace: GrowthPace) -> float:
         """Return the adult length in mm on one of the curves."""
-        figure: Figure = getattr(self, pace.value)
-        return figure.value
+        return _value_of(self, pace)
 
 
 class DegreeDays(Frozen):
@@ -313,6 +315,11 @@ class RulePack(Frozen):
     care: tuple[CareStep, ...]
     upkeep: Upkeep
     degree_days: DegreeDays | None = None
+
+    @property
+    def guards_young(self) -> bool:
+        """Tell whether the young begin in the vessel of the breeding group, which guards them."""
+        return self.stages[0].with_parents
 
     def figures(self) -> Iterator[tuple[str, Figure]]:
         """Yield every number of the pack with its dotted name, in the order of the pack."""

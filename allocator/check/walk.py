@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.stocking import SUMMED_CAPS, Cap, crowding, shares_of_one
+from allocator.husbandry.stocking import Cap, crowding, shares_of_one, totals
 from allocator.plan import Homeless, Move, Plan, Stay
 from allocator.room import Room, Vessel
 from allocator.rules import RulePack
@@ -144,24 +144,13 @@ class Walk:
         return self._shares[key]
 
     def totals(self, vessel: str, day: date) -> dict[Cap, tuple[float, float]]:
-        """Return what is taken of a vessel, as (share of comfort, of limit) by cap.
-
-        Lots add up, but the most demanding one sets the run.
-        """
+        """Return what is taken of a vessel, as (share of comfort, of limit) by cap: see `stocking.totals`."""
         key = (vessel, day)
         if key not in self._totals:
-            totals: dict[Cap, tuple[float, float]] = {}
-            for lot in self.daily[vessel].get(day, ()):
-                heads = self.heads_in(lot, day)
-                for cap, (comfort, limit) in self.shares(
-                    lot.brood, self.room.vessel_named[vessel], day
-                ).items():
-                    old_comfort, old_limit = totals.get(cap, (0.0, 0.0))
-                    if cap in SUMMED_CAPS:
-                        totals[cap] = old_comfort + heads * comfort, old_limit + heads * limit
-                    else:
-                        totals[cap] = max(old_comfort, comfort), max(old_limit, limit)
-            self._totals[key] = totals
+            lots, known = self.daily[vessel].get(day, ()), self.room.vessel_named[vessel]
+            self._totals[key] = totals(
+                (self.heads_in(lot, day), self.shares(lot.brood, known, day)) for lot in lots
+            )
         return self._totals[key]
 
     @cached_property

@@ -11,9 +11,9 @@ KELVIN_AT_0_C = 273.15
 
 PKA_FIXED, PKA_PER_KELVIN = 0.09018, 2729.92
 """
-Emerson, Russo, Lund & Thurston 1975, J. Fish. Res. Board Can. 32:2379-2383, as transcribed in public code and
-documentation (the paper itself not seen). One transcription prints 2727.92, which makes the share 1.5 % too
-large at 25 degrees C and pH 8; the tests settle which is right.
+Emerson, Russo, Lund & Thurston 1975, J. Fish. Res. Board Can. 32:2379-2383; the paper was not seen, its constants
+are as later works quote them. Some print 2727.92, which makes the share 1.5 % too large at 25 degrees C and pH 8;
+the tests settle which is right.
 """
 
 COLDEST_C, WARMEST_C = 0.0, 50.0

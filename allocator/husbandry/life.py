@@ -184,7 +184,7 @@ def nursery_of(brood: Brood, rules: RulePack, room: Room) -> str | None:
 
     Where the keeper did not say who they are, they are the group of the line in whose vessel the young are found.
     """
-    if not rules.stages[0].with_parents:
+    if not rules.guards_young:
         return None
     if brood.parents in room.group_named:
         return room.group_named[brood.parents].vessel

@@ -27,7 +27,7 @@ def stage_kinds(life: Life, number: int) -> tuple[VesselKind, ...]:
 
 def fits_stage(life: Life, number: int, vessel: Vessel) -> bool:
     """Tell whether a vessel is of a kind for one of the stages of a brood; young with parents: if it is theirs."""
-    if number == 0 and life.rules.stages[0].with_parents:
+    if number == 0 and life.rules.guards_young:
         return vessel.name == life.nursery
     return any(kind in vessel.kinds for kind in stage_kinds(life, number))
 

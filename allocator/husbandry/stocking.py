@@ -4,7 +4,7 @@ A share of 1 is a full vessel. Shares of several lots in one vessel add up, cap 
 length of run, where the most demanding lot decides. The largest total binds.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from typing import TypeVar
 
@@ -101,12 +101,38 @@ def shares_of_one(mm: float, vessel: Vessel, rules: RulePack) -> dict[Cap, tuple
     return shares
 
 
-def crowding(totals: Mapping[Cap, tuple[float, float]]) -> float:
+def totals(
+    taken: Iterable[tuple[float, Mapping[Cap, tuple[float, float]]]],
+) -> dict[Cap, tuple[float, float]]:
+    """Return what all fish of a vessel take of it, as (share of comfort, share of limit) by cap.
+
+    Parameters
+    ----------
+    taken
+        For each lot how many fish it has, and what one of them takes: see `shares_of_one`.
+
+    Returns
+    -------
+    dict
+        Lots add up, but the most demanding one sets the run. Only caps that apply to one of them.
+    """
+    found: dict[Cap, tuple[float, float]] = {}
+    for fish, shares in taken:
+        for cap, (comfort, limit) in shares.items():
+            so_far, so_near = found.get(cap, (0.0, 0.0))
+            if cap in SUMMED_CAPS:
+                found[cap] = so_far + fish * comfort, so_near + fish * limit
+            else:
+                found[cap] = max(so_far, comfort), max(so_near, limit)
+    return found
+
+
+def crowding(taken: Mapping[Cap, tuple[float, float]]) -> float:
     """Return how far a vessel is on the way from the comfort level of its caps to their limit, 0 to 1.
 
     Parameters
     ----------
-    totals
+    taken
         Shares of all its fish, as (of comfort, of the limit) by cap. Run is left out: it crowds nobody.
 
     Returns
@@ -116,7 +142,7 @@ def crowding(totals: Mapping[Cap, tuple[float, float]]) -> float:
     """
     worst = 0.0
     for cap in SUMMED_CAPS:
-        of_comfort, of_limit = totals.get(cap, (0.0, 0.0))
+        of_comfort, of_limit = taken.get(cap, (0.0, 0.0))
         if of_comfort > 1:
             between = of_comfort / of_limit - 1  # from comfort to limit, in parts of comfort
             worst = max(worst, min((of_comfort - 1) / between, 1.0) if between > 0 else 1.0)

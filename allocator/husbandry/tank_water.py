@@ -26,7 +26,7 @@ from allocator.husbandry.exchange import (
 )
 from allocator.husbandry.growth import weight_g
 from allocator.husbandry.oxygen import demand_mg_per_hour, is_extrapolated, saturation_mg_per_l
-from allocator.husbandry.stocking import SUMMED_CAPS, Cap, feed_g_per_day, shares_of_one
+from allocator.husbandry.stocking import SUMMED_CAPS, Cap, feed_g_per_day, shares_of_one, totals
 from allocator.room import Vessel
 from allocator.rules import RulePack
 from allocator.units import DUST
@@ -139,12 +139,6 @@ class TankWater:
         )
 
     @property
-    def changes_are_stated(self) -> bool:
-        """Whether the keeper has said how much is changed, and how often."""
-        conditions = self.vessel.conditions
-        return conditions.change_share is not None and conditions.change_days is not None
-
-    @property
     def before_change_mg_per_l(self) -> float | None:
         """Total ammonia just before a change under the keeper's own changes, mg a litre."""
         conditions = self.vessel.conditions
@@ -231,14 +225,8 @@ class TankWater:
     @cached_property
     def cap_shares(self) -> dict[Cap, float]:
         """How much of the limit of each cap is used up; only caps that apply. For run: what the longest need."""
-        totals: dict[Cap, float] = {}
-        for lot in self.lots:
-            for cap, (_, share) in shares_of_one(lot.mm, self.vessel, lot.rules).items():
-                if cap in SUMMED_CAPS:
-                    totals[cap] = totals.get(cap, 0.0) + lot.fish * share
-                else:
-                    totals[cap] = max(totals.get(cap, 0.0), share)
-        return totals
+        taken = ((lot.fish, shares_of_one(lot.mm, self.vessel, lot.rules)) for lot in self.lots)
+        return {cap: limit for cap, (_, limit) in totals(taken).items()}
 
     @property
     def binding_cap(self) -> Cap | None:

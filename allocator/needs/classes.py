@@ -16,9 +16,7 @@ def classes_of(room: Room, days: tuple[date, ...]) -> tuple[VesselClass, ...]:
     A vessel that a pin names is a class of its own, and one in which a breeding group guards its young.
     """
     named = {pin.vessel for pin in room.pins if pin.vessel is not None}
-    named |= {
-        group.vessel for group in room.groups if room.line_named[group.line].rules.stages[0].with_parents
-    }
+    named |= {group.vessel for group in room.groups if room.line_named[group.line].rules.guards_young}
     groups: dict[tuple[object, ...], list[Vessel]] = {}
     key: tuple[object, ...]
     for vessel in room.vessels:

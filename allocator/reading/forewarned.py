@@ -5,7 +5,6 @@ from datetime import date
 
 from allocator.husbandry.stages import first_stage_kinds
 from allocator.reading.gather import Parts, Placed, R
-from allocator.reading.laying import begins_with_parents
 from allocator.reading.shape import RawBrood, RawConditions, RawFilter, RawGroup, RawVessel
 from allocator.reading.source import Loc
 from allocator.room import BreedingGroup, Brood, CollectedBy, Line, Vessel
@@ -47,7 +46,7 @@ def _check_snails(
     *path: str | int,
 ) -> None:
     rules = lines[brood.line].rules
-    if not rules.eggs_need_snail_free or begins_with_parents(rules):
+    if not rules.eggs_need_snail_free or rules.guards_young:
         return
     kinds = first_stage_kinds(brood, rules)
     if any(vessel.snail_free and set(kinds) & set(vessel.kinds) for vessel in vessels.values()):

@@ -27,11 +27,6 @@ def check_laid_over(
     parts.add(part, "the first may hatch before they are collected", *path, found=found, hint=hint, warn=True)
 
 
-def begins_with_parents(rules: RulePack) -> bool:
-    """Tell whether the young begin in the vessel of the breeding group, which guards them."""
-    return rules.stages[0].with_parents
-
-
 def check_parents(
     part: Placed[RawBrood],
     parts: Parts,
@@ -42,7 +37,7 @@ def check_parents(
     """Note parents that are not in the room, are of another line, or cannot have the young with them."""
     raw, known = part.raw, {group.name: group for group in groups}
     of_line = sorted(group.name for group in known.values() if group.line == raw.line)
-    guarded = line is not None and begins_with_parents(line.rules)
+    guarded = line is not None and line.rules.guards_young
     if raw.parents is None:
         if guarded and not raw.lives_in:
             what = "its parents are missing: by these rules the young begin with them"

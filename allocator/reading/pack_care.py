@@ -36,7 +36,7 @@ def _wording(step: CareStep) -> Iterator[Fault]:
 
 def _timing(step: CareStep, pack: RulePack) -> Iterator[Fault]:
     path = f"care.{step.name}"
-    if step.with_parents and not pack.stages[0].with_parents:
+    if step.with_parents and not pack.guards_young:
         what = "is due with the parents, but the young do not begin with them"
         yield Fault(path, what, "leave with_parents out here, or say it at the first stage")
     given = [name for name in BEGINNINGS if getattr(step, name) is not None]

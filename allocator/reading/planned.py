@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from allocator.reading.gather import Parts, Placed
-from allocator.reading.laying import begins_with_parents, check_guarding_vessel, check_laid_over
+from allocator.reading.laying import check_guarding_vessel, check_laid_over
 from allocator.reading.shape import RawCollect, RawGroup
 from allocator.room import BreedingGroup, Brood, Keeper, Line, Span, Vessel
 from allocator.rules import VesselKind
@@ -39,7 +39,7 @@ def groups_of(parts: Parts, lines: dict[str, Line], vessels: dict[str, Vessel]) 
             lives_there=Span(start=raw.from_, end=raw.until),
         )
         rules = lines[raw.line].rules
-        guarded = begins_with_parents(rules) and bool(raw.collect)
+        guarded = rules.guards_young and bool(raw.collect)
         if guarded:
             check_guarding_vessel(part, parts, vessels[raw.lives_in], "lives_in")
         _check_home(part, group, list(groups.values()), vessels[raw.lives_in], parts, told=guarded)

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.peat import holds_water
-from allocator.husbandry.stocking import SUMMED_CAPS, Cap, shares_of_one
+from allocator.husbandry.stocking import SUMMED_CAPS, Cap, shares_of_one, totals
 from allocator.plan import Plan, Stay
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
@@ -139,15 +139,8 @@ def groups_in(room: Room, vessel: Vessel, day: date) -> list[BreedingGroup]:
 
 def fullness(vessel: Vessel, lots: list[LotThere]) -> Fullness:
     """Return how full a vessel is with these lots, and which cap is nearest to its limit."""
-    comfort = dict.fromkeys(Cap, 0.0)
-    limit = dict.fromkeys(Cap, 0.0)
-    for lot in lots:
-        for cap, (easy, most) in shares_of_one(lot.mm, vessel, lot.life.rules).items():
-            if cap in SUMMED_CAPS:
-                comfort[cap] += easy * lot.fish
-                limit[cap] += most * lot.fish
-            else:
-                comfort[cap], limit[cap] = max(comfort[cap], easy), max(limit[cap], most)
+    taken = totals((lot.fish, shares_of_one(lot.mm, vessel, lot.life.rules)) for lot in lots)
+    comfort, limit = ({cap: taken.get(cap, (0.0, 0.0))[end] for cap in Cap} for end in (0, 1))
     binds = max(SUMMED_CAPS, key=lambda cap: limit[cap])
     share = limit[binds]
     if limit[Cap.RUN] > 1 + EVEN:
