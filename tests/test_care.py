@@ -35,7 +35,7 @@ from allocator.husbandry.workload import MOVE_MINUTES, Work, busiest, work_by_we
 from allocator.plan import Plan, Verdict
 from allocator.problems import Problems
 from allocator.reading.packs import load_pack, shipped_packs
-from allocator.reports.hours import about, hours_line, hours_text, time_words
+from allocator.reports.hours import Hours, about, hours_line, time_words
 from allocator.reports.moves import moves_text
 from allocator.reports.text import plan_text
 from allocator.reports.words import day_words
@@ -398,14 +398,14 @@ def test_times_are_said_in_hours_and_minutes() -> None:
 
 def test_the_table_of_hours_and_the_line_of_the_plan() -> None:
     room, plan = one_brood()
-    text = flat(hours_text(room, plan, day("01-18"), day("02-01")))
+    text = flat(Hours(room, plan, day("01-18"), day("02-01")).text())
     # By hand above: 26 + 20 + 69 = 115 minutes; 32 + 10 + 90 / 7 + 90 + 20 = 164.9; 279.9 / 2 = 139.9.
     assert "in all 2 h 20 min 2 h 45 min" in text
     assert "care of broods 1 h 20 min 1 h 30 min" in text
     assert "egg picking" not in text, "nothing is picked on these days"
     assert "The busiest is the week of Mon 25 Jan 2027." in text
     assert "10 minutes for each move, set-up and sale are from memory" in text
-    week = flat(hours_text(room, plan, day("01-18"), day("01-25")))
+    week = flat(Hours(room, plan, day("01-18"), day("01-25")).text())
     assert "these days" in week
     assert "in all 1 h 55 min" in week
     assert "busiest" not in week

@@ -1,6 +1,6 @@
 """The keeper's time, week by week: picking eggs, feeding, changing water, care and moves.
 
-A vessel that is in use is counted once, however many broods are in it: one bottle of brine shrimp feeds them all.
+A vessel that is in use is counted once, however many broods are in it. Tasks of young fish come on top of its feeding.
 """
 
 from collections import Counter, defaultdict
@@ -11,8 +11,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from allocator.husbandry.care import Care
-from allocator.husbandry.life import Life, lives
-from allocator.husbandry.peat import holds_water
+from allocator.husbandry.peat import may_hold_water
 from allocator.plan import Plan
 from allocator.room import Room
 from allocator.rules import RulePack, Upkeep
@@ -94,10 +93,6 @@ class _Counted:
     def care(self) -> Care:
         return Care(self.room, self.plan)
 
-    @cached_property
-    def lives(self) -> dict[str, Life]:
-        return lives(self.room)
-
     def all(self) -> Iterator[tuple[Work, date, float]]:
         """Yield (what, day, minutes) for everything on the days that are counted."""
         yield from self.picking()
@@ -124,7 +119,7 @@ class _Counted:
         changed: dict[tuple[str, date], float] = defaultdict(float)
         for vessel, day, upkeep, eats in self.occupied():
             key = vessel, day
-            if self.holds_water(vessel):
+            if may_hold_water(self.room, vessel):
                 changed[key] = max(changed[key], upkeep.water_change_minutes_a_week.value / 7)
             if eats:
                 fed[key] = max(fed[key], upkeep.feeding_minutes_a_day.value)
@@ -134,7 +129,7 @@ class _Counted:
     def occupied(self) -> Iterator[tuple[str, date, Upkeep, bool]]:
         """Yield each vessel on each day for each lot or group in it, and whether that eats: eggs do not."""
         for stay in self.plan.stays:
-            life = self.lives.get(stay.brood)
+            life = self.care.lives.get(stay.brood)
             if life is not None:
                 for day in self.days(stay.from_, stay.until):
                     yield stay.vessel, day, life.rules.upkeep, not life.is_egg(day)
@@ -142,11 +137,6 @@ class _Counted:
             rules: RulePack = self.room.line_named[group.line].rules
             for day in self.days(group.lives_there.start, group.lives_there.end):
                 yield group.vessel, day, rules.upkeep, True
-
-    def holds_water(self, vessel: str) -> bool:
-        """Tell whether a vessel has water to change; one that is not known is taken to have some."""
-        known = self.room.vessel_named.get(vessel)
-        return known is None or holds_water(known)
 
     def days(self, start: date | None, end: date | None) -> Iterator[date]:
         """Yield the days from one until another that are counted."""

@@ -7,7 +7,7 @@ from datetime import date
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.peat import holds_water
+from allocator.husbandry.peat import may_hold_water
 from allocator.plan import Move, Plan, Stay
 from allocator.reports.caution_list import CAUTIONS, FRY_MM, SPECIES, Caution, Page, Situation
 from allocator.reports.tables import paragraph
@@ -110,11 +110,6 @@ class _Days:
         life = self.lives.get(brood)
         return life is not None and life.is_egg(day)
 
-    def in_water(self, vessel: str | None) -> bool:
-        """Tell whether a vessel holds water; one that is not known is taken to."""
-        known = self.room.vessel_named.get(vessel or "")
-        return known is None or holds_water(known)
-
 
 def _fish(days: _Days) -> bool:
     def lives_there(start: date | None, end: date | None) -> bool:
@@ -142,12 +137,13 @@ def _air(days: _Days) -> bool:
 
 def _eggs(days: _Days) -> bool:
     return any(
-        days.is_egg(stay.brood, days.first_day(stay)) and days.in_water(stay.vessel) for stay in days.stays
+        days.is_egg(stay.brood, days.first_day(stay)) and may_hold_water(days.room, stay.vessel)
+        for stay in days.stays
     )
 
 
 def _picked(days: _Days) -> bool:
-    set_up = (move for move in days.moves if move.from_ is None and days.in_water(move.to))
+    set_up = (move for move in days.moves if move.from_ is None and may_hold_water(days.room, move.to))
     found = (days.lives.get(move.brood) for move in set_up)
     return any(
         life is not None and life.brood.by is CollectedBy.PICKING and life.nursery is None for life in found

@@ -7,13 +7,13 @@ from datetime import date, timedelta
 from functools import cached_property
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.peat import holds_water
+from allocator.husbandry.peat import may_hold_water
 from allocator.plan import Move, Plan, Stay, Verdict
 from allocator.reports.answers import verdict_line
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
 from allocator.reports.due import Due
-from allocator.reports.hours import hours_by_week, hours_text
+from allocator.reports.hours import Hours
 from allocator.reports.lost import Lost, lost_by_day
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import (
@@ -69,9 +69,10 @@ def moves_text(
     fits = "" if plan.verdict is not Verdict.DOES_NOT_FIT else verdict_line(room, plan)
     title = "\n\n".join(part for part in (paragraph(title), fits) if part)
     due = Due(room, plan) if care else None
-    body = work_text(room, plan, frm, until, due)
+    time = Hours(room, plan, frm, until) if care else None
+    body = work_text(room, plan, frm, until, due, time)
     going_on = due.going_on(frm or room.today) if due else ""
-    hours = hours_text(room, plan, frm, until) if due else ""
+    hours = time.text() if time else ""
     if not body:
         nothing = f"Nothing to move {_these_days(frm or room.today, until)}."
         return "\n\n".join(part for part in (title, going_on, nothing, hours) if part)
@@ -85,19 +86,24 @@ def moves_text(
 
 
 def work_text(
-    room: Room, plan: Plan, frm: date | None = None, until: date | None = None, due: Due | None = None
+    room: Room,
+    plan: Plan,
+    frm: date | None = None,
+    until: date | None = None,
+    due: Due | None = None,
+    hours: Hours | None = None,
 ) -> str:
     """Return the moves, set-ups, sales and flow changes of some days, week by week; empty if none.
 
-    With `due`, also what else is due for the fish, and how much work each week has.
+    With `due`, also what else is due for the fish, and with `hours`, how much work each week has.
     """
-    hours = hours_by_week(room, plan, frm, until) if due else {}
+    by_week = hours.by_week() if hours else {}
     groups, week = [], None
     for day, rows in _Schedule(room, plan, due).days(frm, until):
         title = f"  {day_words(day)}"
         if week_start(day) != week:
             week = week_start(day)
-            work = f": {hours[week]} of work" if week in hours else ""
+            work = f": {by_week[week]} of work" if week in by_week else ""
             title = f"\nWeek of {day_words(week)}{work}\n{title}"
         groups.append((title, rows))
     return grouped_table(COLUMNS, groups).removeprefix("\n") if groups else ""
@@ -147,15 +153,10 @@ class _Schedule:
         running: dict[str, FlowSetting] = {}
         changes = {}
         for change in sorted(self.plan.flow, key=lambda change: change.from_):
-            if running.get(change.vessel) != change.setting and self.has_valve(change.vessel):
+            if running.get(change.vessel) != change.setting and may_hold_water(self.room, change.vessel):
                 changes[change.vessel, change.from_] = change.setting
                 running[change.vessel] = change.setting
         return changes
-
-    def has_valve(self, vessel: str) -> bool:
-        """Tell whether there is any water to move in a vessel; one that is not known is taken to have some."""
-        known = self.room.vessel_named.get(vessel)
-        return known is None or holds_water(known)
 
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
@@ -196,7 +197,7 @@ class _Schedule:
         flow = ""
         if move.to is not None:
             setting = flow_on(self.plan, move.to, move.on)
-            word = "" if setting is None or not self.has_valve(move.to) else setting.word
+            word = "" if setting is None or not may_hold_water(self.room, move.to) else setting.word
             flow = f"set {word}" if first and (move.to, move.on) in self.changes else word
         came = "new" if move.from_ is None else clean(move.from_)
         goes = "sold" if move.to is None else clean(move.to)
@@ -212,7 +213,11 @@ class _Schedule:
             return ""
         if move.to is None:
             return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
-        wetted = move.from_ is not None and not self.has_valve(move.from_) and self.has_valve(move.to)
+        wetted = (
+            move.from_ is not None
+            and not may_hold_water(self.room, move.from_)
+            and may_hold_water(self.room, move.to)
+        )
         grown = "the peat is wetted, and they hatch" if wetted else reached(life, move.on)
         reasons = [set_up_words(brood, life) if move.from_ is None else grown]
         asked = [*self.pinned(move), *self.gone(move)]

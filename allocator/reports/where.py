@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.peat import holds_water
+from allocator.husbandry.peat import holds_water, may_hold_water
 from allocator.husbandry.stocking import SUMMED_CAPS, Cap, shares_of_one, totals
 from allocator.plan import Plan, Stay
 from allocator.reports.caution_list import Page
@@ -104,8 +104,7 @@ def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], 
 def _row(room: Room, lot: LotThere, day: date) -> tuple[str, ...]:
     line = room.brood_named[lot.stay.brood].line
     if lot.life.is_egg(day):
-        vessel = room.vessel_named.get(lot.stay.vessel)
-        due = "hatch about" if vessel is None or holds_water(vessel) else "to be wetted"
+        due = "hatch about" if may_hold_water(room, lot.stay.vessel) else "to be wetted"
         hatch = f"{due} {day_words(lot.life.hatched)}"
         return (clean(lot.stay.lot), clean(line), f"{lot.fish:.0f} eggs", hatch, "")
     age = f"{age_words(lot.life, day)} old"
