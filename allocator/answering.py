@@ -20,12 +20,15 @@ from allocator.room import Pin, PinKind, Room
 
 
 class PlannerFault(Exception):  # noqa: N818 - a fault of ours, told apart from bad input
-    """A plan that was about to leave breaks a rule: our bug, and the plan is not given out."""
+    """A plan that was about to leave breaks a rule: our bug, and the plan is not given out.
 
-    def __init__(self, breaches: list[Breach], lacking: dict[str, int] | None = None) -> None:
+    `held_back` has the days to plan again with, where only sales were too soon; then it is no bug yet.
+    """
+
+    def __init__(self, breaches: list[Breach], held_back: dict[str, int] | None = None) -> None:
         super().__init__("; ".join(f"{b.rule.value}: {b.text}" for b in breaches[:5]))
         self.breaches = breaches
-        self.lacking = lacking or {}
+        self.held_back = held_back or {}
 
 
 def unkept_pins(room: Room, fault: PlannerFault) -> list[Pin]:
@@ -36,8 +39,17 @@ def unkept_pins(room: Room, fault: PlannerFault) -> list[Pin]:
     return [pin for pin in room.pins if pin.brood in broods]
 
 
-def held_back_by(needs: Needs, fault: PlannerFault) -> dict[str, int]:
+def held_back_by(needs: Needs, breaches: list[Breach], lacking: dict[str, int]) -> dict[str, int]:
     """Return how long company holds broods back, so that the next tables keep room for them.
+
+    Parameters
+    ----------
+    needs
+        The tables that were begun with.
+    breaches
+        What is wrong with the plan.
+    lacking
+        The broods that it sells too soon, each with the days that they lack.
 
     Returns
     -------
@@ -46,11 +58,11 @@ def held_back_by(needs: Needs, fault: PlannerFault) -> dict[str, int]:
         A brood that lacked days before gets as many as it can lack at the very most, and if even that does not
         do, all broods get theirs: then no plan sells too soon.
     """
-    if not fault.lacking or any(breach.rule is not Rule.READY for breach in fault.breaches):
+    if not lacking or any(breach.rule is not Rule.READY for breach in breaches):
         return {}
     most = _most_held_back(needs)
     held = dict(needs.held_back)
-    for name, days in fault.lacking.items():
+    for name, days in lacking.items():
         held[name] = most[name] if name in held else days
     return next((more for more in (held, most) if more != needs.held_back), {})
 
@@ -116,9 +128,10 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
             )
             return answer, tuple(breaches)
         faults = faults or broken
-        fault = PlannerFault(broken, lacking(run, choice.needs, solution))
-        if not run.over() and held_back_by(choice.needs, fault):
-            raise fault
+        if not run.over():
+            held_back = held_back_by(run.needs, broken, lacking(run, choice.needs, solution))
+            if held_back:
+                raise PlannerFault(broken, held_back)
     raise PlannerFault(faults)
 
 

@@ -12,7 +12,6 @@ from time import monotonic
 from allocator.answering import (
     PlannerFault,
     answer_of,
-    held_back_by,
     pin_remark,
     room_with,
     shortages_of,
@@ -108,10 +107,9 @@ def plan_room(
             try:
                 result = _plan_once(run)
             except PlannerFault as fault:
-                held_back = held_back_by(needs, fault)
                 pins = unkept_pins(room, fault)
-                if held_back:
-                    needs = with_held_back(sure, held_back)
+                if fault.held_back:
+                    needs = with_held_back(sure, fault.held_back)
                 elif pins:
                     remarks += [pin_remark(pin) for pin in pins]
                     room = room.model_copy(
@@ -165,7 +163,8 @@ def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
         return not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
-    if _is_large(run) and (added or not worst_slices(run.sure)):  # else it is known that somebody stays out
+    homeless = _is_large(run) and fit.board.score().homeless_fish_days > 0
+    if homeless and (added or not worst_slices(run.sure)):  # else it is known that somebody stays out
         _house(run, fit, SEED + 1)
     if run.against is not None:
         carried = FirstFit(run.needs, added)

@@ -12,7 +12,7 @@ from random_rooms import random_room
 from small_rooms import TODAY, figure, in_being, level, long, planned, small_pack, small_room
 
 from allocator import planner
-from allocator.answering import PlannerFault, held_back_by, room_with
+from allocator.answering import held_back_by, room_with
 from allocator.check import Breach, check_plan, sold_too_soon
 from allocator.codes import Rule
 from allocator.husbandry.growth import GrowthCurve, growth_factor
@@ -251,15 +251,14 @@ def test_the_days_held_back_grow_until_there_are_no_more() -> None:
     """So the rounds of the planner come to an end."""
     needs = needs_of(small_room())
     breach = Breach(rule=Rule.READY, day=TODAY, brood="B1", vessel="long 1", text="too soon")
-    fault = PlannerFault([breach], {"B1": 3})
     seen = []
-    while held := held_back_by(needs, fault):
+    while held := held_back_by(needs, [breach], {"B1": 3}):
         seen.append(held)
         needs = with_held_back(needs, held)
     most = {b.name: most_held_back(b.life, needs.days[b.start]) for b in needs.broods}
     assert seen == [{"B1": 3}, {"B1": most["B1"]}, most]
     other = breach.model_copy(update={"rule": Rule.ROOM})
-    assert held_back_by(needs_of(small_room()), PlannerFault([other], {"B1": 3})) == {}
+    assert held_back_by(needs_of(small_room()), [other], {"B1": 3}) == {}
 
 
 def test_nothing_found_with_sales_put_off_is_called_proven(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -213,9 +213,14 @@ def excess_before(load: Ints, until: int) -> Ints:
     return excess
 
 
-def score_of(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Score:
-    """Return the score of a whole solution."""
+def board_with(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Board:
+    """Return a board on which a whole solution is settled."""
     board = Board(needs, added)
     for index, settled in enumerate(solution):
         board.put(index, settled)
-    return board.score()
+    return board
+
+
+def score_of(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Score:
+    """Return the score of a whole solution."""
+    return board_with(needs, added, solution).score()

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from allocator.husbandry.life import Dwelling
-from allocator.model.board import Board, Slotted
+from allocator.model.board import Board, Slotted, board_with
 from allocator.model.naming import Solution
 from allocator.model.settled import Place, Settled
 from allocator.needs import FULL, BroodNeeds, Floats, Needs
@@ -20,9 +20,7 @@ def held_back_in(needs: Needs, solution: Solution) -> dict[str, int]:
     Every slot counts as crowded as its fullest day, and a brood that is split as slow as its slowest part, so this
     errs on the late side. The checker has the last word.
     """
-    board = Board(needs, solution.added)
-    for index, settled in enumerate(solution.settled):
-        board.put(index, settled)
+    board = board_with(needs, solution.added, solution.settled)
     crowded = {name: crowding_by_slot(vessel) for name, vessel in board.vessels.items()}
     lacking = {}
     for brood, settled in zip(needs.broods, solution.settled, strict=True):

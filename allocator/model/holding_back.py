@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
-from allocator.model.board import Board
+from allocator.model.board import Board, board_with
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.settled import Settled
@@ -40,9 +40,7 @@ def hold_back(
         late = lacking(solution)
         if not late:
             return solution
-        board = Board(needs, solution.added)
-        for index, settled in enumerate(solution.settled):
-            board.put(index, settled)
+        board = board_with(needs, solution.added, solution.settled)
         for brood in needs.broods:
             days = late.get(brood.brood.name)
             if days is not None and not _put_off(board, brood, days):
