@@ -15,6 +15,8 @@ from itertools import pairwise, product
 from threading import Event
 from time import monotonic
 
+from small_rooms import box, long, ten
+
 from allocator import planner
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, slices
@@ -24,8 +26,8 @@ from allocator.model.naming import Solution, trimmed
 from allocator.model.run import Run
 from allocator.model.settled import Score, place_load
 from allocator.needs import FULL, BroodNeeds, Needs, Phase, needs_of
-from allocator.room import Addable, Brood, CollectedBy, Keeper, Line, Pin, PinKind, Room, Span, Vessel
-from allocator.rules import FlowSetting, RulePack, VesselKind
+from allocator.room import Addable, Brood, CollectedBy, Keeper, Line, Pin, PinKind, Room, Span
+from allocator.rules import RulePack
 
 ROUNDS = 8
 """Rounds of mending after first fit; here more of them found nothing better."""
@@ -49,39 +51,6 @@ def room_under(pack: RulePack) -> Room:
     certain who is in a ten on what day, and with it the bound by single days as sharp as it can be. The broods
     differ in size, so that some are near the edge of one more tank and some are not.
     """
-    box = Vessel(
-        name="box 1",
-        declared_as="box",
-        kinds=(VesselKind.HATCHERY,),
-        length_mm=450,
-        width_mm=300,
-        depth_mm=150,
-        flow_lowest=FlowSetting.STILL,
-        flow_highest=FlowSetting.GENTLE,
-        snail_free=True,
-    )
-    ten = Vessel(
-        name="ten 1",
-        declared_as="ten",
-        kinds=(VesselKind.REARING,),
-        length_mm=500,
-        width_mm=250,
-        depth_mm=270,
-        flow_lowest=FlowSetting.STILL,
-        flow_highest=FlowSetting.STRONG,
-        filtered=True,
-    )
-    long = Vessel(
-        name="long 1",
-        declared_as="long",
-        kinds=(VesselKind.GROW_OUT,),
-        length_mm=900,
-        width_mm=450,
-        depth_mm=330,
-        flow_lowest=FlowSetting.GENTLE,
-        flow_highest=FlowSetting.STRONG,
-        filtered=True,
-    )
     names = [f"line {number}" for number in range(1, len(EGGS) + 1)]
     broods = tuple(
         Brood(
@@ -94,7 +63,11 @@ def room_under(pack: RulePack) -> Room:
         name="ten lines",
         today=TODAY,
         keeper=Keeper(move_days=(TODAY.weekday(),)),
-        vessels=(box, ten, long),
+        vessels=(
+            box("box 1", length_mm=450, width_mm=300, depth_mm=150),
+            ten("ten 1", depth_mm=270, filtered=True),
+            long("long 1", width_mm=450, depth_mm=330, filtered=True),
+        ),
         lines=tuple(Line(name=name, species="made up", rules=pack) for name in names),
         broods=broods,
         could_add=tuple(Addable(like=like, price=1, most=40) for like in ("box", "ten", "long")),

@@ -10,6 +10,8 @@ from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
+from small_rooms import box, long, ten
+
 from allocator.husbandry.ammonia import total_ammonia_mg_per_day
 from allocator.husbandry.growth import age_at_mm, weight_g
 from allocator.husbandry.life import Dwelling, Life
@@ -18,7 +20,7 @@ from allocator.husbandry.stocking import Cap, crowding, feed_g_per_day, shares_o
 from allocator.problems import Problems
 from allocator.reading.packs import load_pack, packs_dir
 from allocator.room import Brood, CollectedBy, Keeper, Vessel
-from allocator.rules import FlowSetting, GrowthPace, RulePack, VesselKind
+from allocator.rules import GrowthPace, RulePack
 
 PAGE = Path(__file__).parent.parent / "docs" / "explanation" / "one-tank-through-a-year.md"
 YEAR = 2027
@@ -81,39 +83,9 @@ def tool_words(value: float | date, decimals: int) -> str:
 # ---- by the tool --------------------------------------------------------------------------------------------
 
 COLLECTED = date(YEAR, 1, 9)
-BOX = Vessel(
-    name="box",
-    declared_as="box",
-    kinds=(VesselKind.HATCHERY,),
-    length_mm=300,
-    width_mm=200,
-    depth_mm=120,
-    flow_lowest=FlowSetting.STILL,
-    flow_highest=FlowSetting.GENTLE,
-    snail_free=True,
-)
-TEN = Vessel(
-    name="ten",
-    declared_as="ten",
-    kinds=(VesselKind.REARING,),
-    length_mm=500,
-    width_mm=250,
-    depth_mm=270,
-    flow_lowest=FlowSetting.STILL,
-    flow_highest=FlowSetting.STRONG,
-    filtered=True,
-)
-LONG = Vessel(
-    name="long",
-    declared_as="long",
-    kinds=(VesselKind.GROW_OUT,),
-    length_mm=900,
-    width_mm=450,
-    depth_mm=330,
-    flow_lowest=FlowSetting.GENTLE,
-    flow_highest=FlowSetting.STRONG,
-    filtered=True,
-)
+BOX = box("box", length_mm=300, depth_mm=120)
+TEN = ten("ten", depth_mm=270, filtered=True)
+LONG = long("long", width_mm=450, depth_mm=330, filtered=True)
 DAYS_IN = {BOX.name: (7, 14, 20), TEN.name: (20, 69), LONG.name: (69, 117, 183, 261)}
 """The ages in days on which the page looks into each vessel."""
 
