@@ -4,8 +4,10 @@ Used by first fit, by the search around it, and to score any settled room. Every
 tables of `needs`; the checker has its own, separate account.
 """
 
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,6 +38,66 @@ class Slotted:
     heads: Ints
     occupants: list[tuple[int, Place, bool]] = field(default_factory=list)
     found: dict[int, Ints] = field(default_factory=dict)
+    row: int = 0
+
+
+class OwnScore(NamedTuple):
+    """What one brood adds to the score whoever lives beside it, or what all broods add."""
+
+    homeless_fish_days: int = 0
+    strain: int = 0
+    handlings: int = 0
+
+    def plus(self, other: "OwnScore", times: int) -> "OwnScore":
+        """Return this with another added (1) or taken away (-1)."""
+        return OwnScore(*(mine + times * its for mine, its in zip(self, other, strict=True)))
+
+
+class VesselScore(NamedTuple):
+    """What one vessel adds to the score, or what all vessels add."""
+
+    crowd: int = 0
+    added_cost: int = 0
+    vessel_days: int = 0
+
+    def plus(self, other: "VesselScore", times: int) -> "VesselScore":
+        """Return this with another added (1) or taken away (-1)."""
+        return VesselScore(*(mine + times * its for mine, its in zip(self, other, strict=True)))
+
+
+class Rank:
+    """All vessels of one class, in a fixed order, with who is in them as one array for all.
+
+    Attributes
+    ----------
+    vessels
+        In the order in which they are tried.
+    heads
+        How many lots are in each vessel in each slot; each vessel's own `heads` is a row of it.
+    rows_of
+        For each line the vessels that hold it at any time, by row, and how many lots of it.
+    """
+
+    def __init__(self, kind: VesselClass, names: list[tuple[str, bool]], slots: int) -> None:
+        self.heads = np.zeros((len(names), slots), dtype=np.int64)
+        self.rows_of: dict[str, Counter[int]] = defaultdict(Counter)
+        zeros = np.zeros((CAPS, slots), dtype=np.int64)
+        self.vessels = [
+            Slotted(name, kind, new, zeros.copy(), zeros.copy(), self.heads[row], row=row)
+            for row, (name, new) in enumerate(names)
+        ]
+
+    def empty(self, start: int, end: int) -> Bools:
+        """Return for each vessel whether nobody is in it from one slot to another; also when there are no slots."""
+        nobody: Bools = np.logical_not(self.heads[:, start : max(start, end)].any(axis=1))
+        return nobody
+
+    def note(self, line: str, row: int, lots: int) -> None:
+        """Note that lots of a line come to a vessel (or leave it, below 0)."""
+        rows = self.rows_of[line]
+        rows[row] += lots
+        if not rows[row]:
+            del rows[row]
 
 
 class Board:
@@ -45,17 +107,20 @@ class Board:
         self.needs = needs
         self.added = added
         self.vessels: dict[str, Slotted] = {}
+        self.ranks: dict[int, Rank] = {}
         for kind in needs.classes:
             names = [(name, False) for name in kind.names]
             names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
-            for name, new in names:
-                zeros = np.zeros((CAPS, needs.slots), dtype=np.int64)
-                heads = np.zeros(needs.slots, dtype=np.int64)
-                self.vessels[name] = Slotted(name, kind, new, zeros, zeros.copy(), heads)
+            rank = self.ranks[kind.index] = Rank(kind, names, needs.slots)
+            self.vessels |= {vessel.name: vessel for vessel in rank.vessels}
         self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
-        self.fixed_strain: dict[int, int] = {}
+        self._own: dict[int, OwnScore] = {}
+        self._by_vessel: dict[str, VesselScore] = {}
+        self._touched: set[str] = set()
+        self._sums = OwnScore()
+        self._vessel_sums = VesselScore()
         starts = [day.toordinal() for day in needs.days]
         self._begin = np.array(starts[:-1])
         self._end = np.array(starts[1:])
@@ -94,7 +159,10 @@ class Board:
         for slot, count in moves_in(brood, settled).items():
             self.moves[slot] += count
         self.settled[index] = settled
-        self.fixed_strain[index] = self._own_strain(brood, settled)
+        own = self._own[index] = OwnScore(
+            homeless_fish_days(brood, settled), self._own_strain(brood, settled), handlings(brood, settled)
+        )
+        self._sums = self._sums.plus(own, 1)
 
     def take(self, index: int) -> Settled:
         """Take a brood out again and return how it was settled."""
@@ -104,7 +172,7 @@ class Board:
             self._apply(brood, place, -1)
         for slot, count in moves_in(brood, settled).items():
             self.moves[slot] -= count
-        del self.fixed_strain[index]
+        self._sums = self._sums.plus(self._own.pop(index), -1)
         return settled
 
     def _apply(self, brood: BroodNeeds, place: Place, sign: int) -> None:
@@ -114,6 +182,8 @@ class Board:
         vessel.load[:, span] += sign * place_load(brood, kind, place.parts, place.of)[:, span]
         vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
         vessel.heads[span] += sign
+        self.ranks[kind].note(brood.line, vessel.row, sign)
+        self._touched.add(vessel.name)
         entry = (brood.index, place, brood.phases[place.phase].alone)
         if sign > 0:
             vessel.occupants.append(entry)
@@ -182,24 +252,31 @@ class Board:
 
     def score(self) -> Score:
         """Return what the settled broods are judged by (change against an older plan is not counted here)."""
-        crowd = added = vessel_days = 0
-        for vessel in self.vessels.values():
-            used = vessel.heads > 0
-            if not used.any():
-                continue
-            over = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
-            crowd += int((over * self.needs.slot_days).sum())
-            vessel_days += int(self.needs.slot_days[used].sum())
-            added += vessel.kind.price if vessel.new else 0
-        broods = self.needs.broods
+        for name in self._touched:
+            before, now = self._by_vessel.get(name, VesselScore()), self._score_of(self.vessels[name])
+            self._by_vessel[name] = now
+            self._vessel_sums = self._vessel_sums.plus(before, -1).plus(now, 1)
+        self._touched.clear()
+        own, used = self._sums, self._vessel_sums
         return Score(
-            homeless_fish_days=sum(homeless_fish_days(broods[i], s) for i, s in self.settled.items()),
-            added_cost=added,
-            strain=crowd + sum(self.fixed_strain.values()),
+            homeless_fish_days=own.homeless_fish_days,
+            added_cost=used.added_cost,
+            strain=used.crowd + own.strain,
             change=0,
-            handlings=sum(handlings(broods[i], s) for i, s in self.settled.items()),
+            handlings=own.handlings,
             move_days=int((self.moves > 0).sum()),
-            vessel_days=vessel_days,
+            vessel_days=used.vessel_days,
+        )
+
+    def _score_of(self, vessel: Slotted) -> "VesselScore":
+        used = vessel.heads > 0
+        if not used.any():
+            return VesselScore()
+        over = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
+        return VesselScore(
+            crowd=int((over * self.needs.slot_days).sum()),
+            added_cost=vessel.kind.price if vessel.new else 0,
+            vessel_days=int(self.needs.slot_days[used].sum()),
         )
 
     def solution(self) -> tuple[Settled, ...]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from allocator.model.board import Slotted
-from allocator.needs import Floats
+from allocator.needs import Floats, Ints
 
 # Weights of the search for a good place, far enough apart that a higher level wins in nearly every case. They
 # steer the search only; plans are compared level by level with `Score.key`.
@@ -37,3 +37,8 @@ class Option:
         shortest = 0 if self.at_once else 1  # fish may leave today the vessel they are found in
         fits = (self.blocked[columns] - self.blocked[rows] == 0) & (columns >= rows + shortest)
         return np.where(fits, cost, NEVER)
+
+    def from_to(self, starts: Ints, ends: Ints) -> Floats:
+        """Return the cost of living here from each start to the end beside it; NEVER where it does not fit."""
+        cost = self.cost[ends] - self.cost[starts] + self.once
+        return np.where(self.blocked[ends] == self.blocked[starts], cost, NEVER)

@@ -1,24 +1,13 @@
 """Settle one brood beside those that are settled: dates by dynamic programming, vessels by what they cost."""
 
-from datetime import timedelta
-
 import numpy as np
 
-from allocator.model.board import Board, Slotted
-from allocator.model.option import (
-    HANDLING,
-    HOMELESS,
-    NEVER,
-    NEW_VESSEL_DAY,
-    PRICE,
-    TRIES_TO_SPLIT,
-    VESSEL_DAY,
-    Option,
-)
+from allocator.model.board import Board
+from allocator.model.offers import Offers, settles_in_place
+from allocator.model.option import HANDLING, HOMELESS, NEVER, PRICE, TRIES_TO_SPLIT, VESSEL_DAY
 from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in
 from allocator.model.trail import State, Trail
-from allocator.needs import Bools, BroodNeeds, Floats, Needs
-from allocator.room import CollectedBy
+from allocator.needs import BroodNeeds, Floats, Ints, Needs
 
 
 class Settler:
@@ -27,6 +16,7 @@ class Settler:
     def __init__(self, needs: Needs, added: dict[int, int]) -> None:
         self.needs = needs
         self.board = Board(needs, added)
+        self.offers = Offers(self.board)
         self.most_moves = needs.room.keeper.most_moves_a_day
         self.slot_days = needs.slot_days.astype(float)
 
@@ -58,7 +48,7 @@ class Settler:
 
         `shifted` keeps the optional phase that follows the vessel a brood is found in.
         """
-        skip = 1 if self._settles_in_place(brood) else None
+        skip = 1 if settles_in_place(brood) else None
         return [
             n
             for n, phase in enumerate(brood.phases)
@@ -75,11 +65,6 @@ class Settler:
         if self._can_shift(brood):
             choices.append(self._dates(brood, self._heads(brood, shifted=True), closed))
         return min(choices, key=lambda choice: choice[0])[1]
-
-    def _settles_in_place(self, brood: BroodNeeds) -> bool:
-        """Tell whether fry grow on in the tank in which their mop was hung (first fit always does this)."""
-        first = brood.phases[0]
-        return first.stage == 0 and brood.brood.by is CollectedBy.MOP and len(brood.phases) > 1
 
     def as_told(self, brood: BroodNeeds, slots: list[int], vessels: list[str], sale: int) -> Settled | None:
         """Return a brood settled on given dates in given vessels; None where that is not (or no longer) right.
@@ -116,75 +101,7 @@ class Settler:
                 return None
         return settled if self._hands_enough(brood, settled) else None
 
-    def _options(self, brood: BroodNeeds, number: int) -> list[Option]:
-        """Return the vessels in which a phase may be spent; equal empty ones are one choice."""
-        phase = brood.phases[number]
-        if phase.homes:
-            return [self._home_option(brood)]
-        options = []
-        seen_empty: set[tuple[int, bool]] = set()
-        for vessel in self.board.vessels.values():
-            kind = vessel.kind.index
-            if not brood.allowed[phase.stage][kind].any():
-                continue
-            empty = not vessel.occupants
-            if empty and (kind, vessel.new) in seen_empty:
-                continue  # equal empty vessels are one choice
-            if empty:
-                seen_empty.add((kind, vessel.new))
-            free = self._free(brood, number, 1, phase.portions, vessel)
-            options.append(self._option(brood, vessel, free, phase.portions))
-        return options
-
-    def _free(self, brood: BroodNeeds, number: int, parts: int, of: int, vessel: Slotted) -> Bools:
-        """Return where a part may live, through the next phase too where that is spent in the same vessel."""
-        free = self.board.free_for(brood, number, parts, of, vessel)
-        if number == 0 and self._settles_in_place(brood):
-            turn = brood.phases[1].entries[0]
-            free[turn:] = self.board.free_for(brood, 1, parts, of, vessel)[turn:]
-        return free
-
-    def _option(self, brood: BroodNeeds, vessel: Slotted, free: Bools, of: int) -> Option:
-        strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
-        day_cost = NEW_VESSEL_DAY if vessel.new else VESSEL_DAY
-        idle = (vessel.heads == 0) * self.slot_days * day_cost
-        once = PRICE * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
-        return Option(
-            vessel=vessel,
-            blocked=np.concatenate(([0.0], np.cumsum(~free))),
-            cost=np.concatenate(([0.0], np.cumsum(strain + idle))),
-            once=once + HANDLING,
-            slow=self.needs.slow(vessel.kind, brood),
-        )
-
-    def _home_option(self, brood: BroodNeeds) -> Option:
-        """Return the homes of a brood in being as one choice; what is wrong there today is nobody's fault now."""
-        blocked = np.zeros(self.needs.slots + 1)
-        cost = np.zeros(self.needs.slots + 1)
-        slow = False
-        for name, share in brood.phases[0].homes:
-            vessel = self.board.vessels[name]
-            parts, of = home_parts(share)
-            free = self._free(brood, 0, parts, of, vessel)
-            blocked[1:] += np.cumsum(~free)
-            cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
-            slow = slow or self.needs.slow(vessel.kind, brood)
-        vessel = self.board.vessels[brood.phases[0].homes[0][0]]
-        return Option(vessel, blocked, cost, 0.0, slow, at_once=self._may_leave_today(brood))
-
-    def _may_leave_today(self, brood: BroodNeeds) -> bool:
-        """Tell whether no stranger is to come into a home of today before it could be cleaned."""
-        days = self.needs.days
-        clean = days[0] + timedelta(days=self.needs.clean_out_days(brood))
-        return not any(
-            days[place.start] < clean
-            and not self.needs.broods[other].phases[place.phase].homes
-            and not self.needs.may_share(brood, self.needs.broods[other])
-            for name, _ in brood.phases[0].homes
-            for other, place, _ in self.board.vessels[name].occupants
-        )
-
-    def _open(self, slots: list[int], count: int = 1) -> Floats:
+    def _open(self, slots: list[int] | Ints, count: int = 1) -> Floats:
         """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""
         if self.most_moves is None:
             return np.zeros(len(slots))
@@ -198,10 +115,10 @@ class Settler:
         homeless = self._homeless_choice(brood, needed, trail)
         for place, number in enumerate(needed[:-1]):
             phase = brood.phases[number]
-            slots = trail.entries[place + 1]
+            starts, slots = trail.entries[place : place + 2]
             strain = brood.entry_strain[needed[place + 1]]
             trail.go_on(
-                self._options(brood, number),
+                self.offers.within(brood, number, starts, slots),
                 slows=self._slows(brood, number),
                 may_skip=brood.life.rules.stages[phase.stage].may_skip and not phase.homes,
                 gate=self._open(slots),
@@ -213,7 +130,7 @@ class Settler:
 
     def _slows(self, brood: BroodNeeds, number: int) -> bool:
         """Tell whether a short vessel slows the fish in a phase (the last stage is counted with the sale)."""
-        lived_through = {number, 1} if number == 0 and self._settles_in_place(brood) else {number}
+        lived_through = {number, 1} if number == 0 and settles_in_place(brood) else {number}
         stages = {brood.phases[n].stage for n in lived_through} - {brood.phases[-1].stage}
         return bool(stages & brood.slowing_stages)
 
@@ -222,32 +139,57 @@ class Settler:
     ) -> tuple[float, Settled] | None:
         """Choose the vessel of the last stage and the day of sale."""
         number = needed[-1]
-        ranked: list[tuple[float, State, int, str]] = []
-        for option in self._options(brood, number):
-            for state, slot, so_far in trail.reached():
-                sales = [
-                    s for s in self._sales(brood, option, slot, number, slowed=bool(state[1])) if s > slot
-                ]
-                if not sales:
-                    continue
-                cost = option.between([slot], sales)[0] + self._open(sales)
-                column = int(cost.argmin())
-                if cost[column] < NEVER:
-                    ranked.append((so_far + float(cost[column]), state, sales[column], option.vessel.name))
-        for total, state, sale, vessel in sorted(ranked):
+        ways = list(trail.reached())
+        if not ways:
+            return None
+        sales = {slow: self._ways_to_sell(brood, number, ways, slow=slow) for slow in (False, True)}
+        found: list[tuple[Floats, Ints, Ints, str]] = []
+        for option in self.offers.within(brood, number, trail.entries[trail.place], list(brood.sale_slots)):
+            way, begin, sale, so_far = sales[option.slow]
+            found.append((so_far + option.from_to(begin, sale), way, sale, option.vessel.name))
+        while found:
+            least = min((float(total.min(initial=NEVER)) for total, *_ in found), default=NEVER)
+            if least == NEVER:
+                return None
+            _, state, sale_slot, vessel, place, column = min(
+                (least, ways[way[column]][0], int(sale[column]), vessel, place, int(column))
+                for place, (total, way, sale, vessel) in enumerate(found)
+                for column in np.flatnonzero(total == least)
+            )
             slots, vessels = trail.back(state)
-            settled = self._make(brood, needed, slots, [*vessels, vessel], sale, None)
+            settled = self._make(brood, needed, slots, [*vessels, vessel], sale_slot, None)
             if settled.entries not in closed:
-                return total, settled
+                return least, settled
+            total, way, _, _ = found[place]
+            total[way == way[column]] = NEVER  # only the best day of each way is looked at
         return None
 
+    def _ways_to_sell(
+        self, brood: BroodNeeds, number: int, ways: list[tuple[State, int, float]], *, slow: bool
+    ) -> tuple[Ints, Ints, Ints, Floats]:
+        """Return every way to come to the last stage with every slot of sale after it, in vessels of one pace.
+
+        As arrays: which way, the slot of entry, the slot of sale, and the cost up to there.
+        """
+        rows = [
+            (way, slot, sale, so_far)
+            for way, (state, slot, so_far) in enumerate(ways)
+            for sale in self._sales(brood, slot, number, slow=slow, slowed=bool(state[1]))
+            if sale > slot
+        ]
+        if not rows:
+            nothing = np.zeros(0, dtype=np.int64)
+            return nothing, nothing, nothing, np.zeros(0)
+        way, begin, sale, so_far = map(np.array, zip(*rows, strict=True))
+        return way, begin, sale, so_far + self._open(sale)
+
     def _sales(
-        self, brood: BroodNeeds, option: Option, slot: int, number: int, *, slowed: bool
+        self, brood: BroodNeeds, slot: int, number: int, *, slow: bool, slowed: bool
     ) -> tuple[int, ...]:
         """Return when a brood may be sold, given when it came to the vessel it is sold from."""
         if number == brood.last_stage_phase:
-            return brood.sale[slowed, option.slow, slot]
-        return brood.shift_sale[option.slow, slot]
+            return brood.sale[slowed, slow, slot]
+        return brood.shift_sale[slow, slot]
 
     def _homeless_choice(self, brood: BroodNeeds, needed: list[int], trail: Trail) -> tuple[float, Settled]:
         """Return the cheapest way to have no home from the phase reached on."""
@@ -258,7 +200,7 @@ class Settler:
             settled = self._without_home(brood)
             return HOMELESS * int(brood.fish_days[brood.start : settled.sale].sum()), settled
         number = needed[place - 1] + 1  # an optional phase left out before it has no home either
-        number += 1 if number == 1 and self._settles_in_place(brood) else 0
+        number += 1 if number == 1 and settles_in_place(brood) else 0
         choices: list[tuple[float, Settled]] = []
         for state, slot, so_far in trail.reached():
             leave = lost_until(brood, slot)
@@ -273,7 +215,7 @@ class Settler:
 
     def _turned_out(self, brood: BroodNeeds, needed: list[int]) -> tuple[float, Settled]:
         """Return the last resort for fish that can neither stay where they are nor go on."""
-        option = self._home_option(brood)
+        option = self.offers.home(brood)
         moves = list(self.needs.move_slots)
         stay = [s for s in moves if option.blocked[s] == 0]
         slot = stay[-1] if stay else moves[0]
@@ -293,7 +235,7 @@ class Settler:
         self, brood: BroodNeeds, number: int, vessel: str | None, start: int, end: int
     ) -> tuple[Place, ...]:
         """Return the places of a phase from one slot to another, and those of a mop's fry after it."""
-        if number == 0 and self._settles_in_place(brood) and end > (turn := brood.phases[1].entries[0]):
+        if number == 0 and settles_in_place(brood) and end > (turn := brood.phases[1].entries[0]):
             before = self.places(brood, 0, vessel, start, turn)
             of = brood.phases[1].portions
             after = [
@@ -325,7 +267,7 @@ class Settler:
     ) -> Settled:
         """Return a settled brood from the dates and vessels of the phases that cannot be left out."""
         begun = dict(zip(needed, slots, strict=True))
-        if self._settles_in_place(brood):
+        if settles_in_place(brood):
             following = slots[1] if len(slots) > 1 else sale
             begun[1] = min(brood.phases[1].entries[0], following)
         entries: list[int] = []
@@ -370,9 +312,10 @@ class Settler:
         slow = self.needs.slow(self.board.vessels[first].kind, brood)
         for _ in range(phase.portions):
             choices: list[tuple[float, str]] = []
-            for name, vessel in self.board.vessels.items():
+            for vessel in self.offers.through(brood, number, start, end):
                 if self.needs.slow(vessel.kind, brood) != slow:
                     continue  # the day of sale was chosen for this pace
+                name = vessel.name
                 parts = shared.get(name, 0) + 1
                 free = self.board.free_for(brood, number, parts, phase.portions, vessel)
                 if not free[start:end].all():

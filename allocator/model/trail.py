@@ -1,6 +1,6 @@
 """Dynamic programming over the phases of one brood: the cheapest way to each slot, and the way back."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -41,7 +41,7 @@ class Trail:
                     yield (row, slowed), slot, cost
 
     def go_on(
-        self, options: list[Option], *, slows: bool, may_skip: bool, gate: Floats, strain: list[int]
+        self, options: Iterable[Option], *, slows: bool, may_skip: bool, gate: Floats, strain: list[int]
     ) -> None:
         """Walk through one more phase.
 

@@ -231,6 +231,18 @@ class Needs:
         lines = self.room.line_named
         return other.line in lines[one.line].may_share or one.line in lines[other.line].may_share
 
+    @cached_property
+    def _sharing(self) -> dict[str, tuple[str, ...]]:
+        lines = {brood.line: brood for brood in self.broods}
+        return {
+            line: tuple(other for other, mate in lines.items() if self.may_share(brood, mate))
+            for line, brood in lines.items()
+        }
+
+    def shares_with(self, line: str) -> tuple[str, ...]:
+        """Return the lines that may live in one vessel with a line, itself among them."""
+        return self._sharing[line]
+
     def apart(self, one: BroodNeeds, other: BroodNeeds) -> Bools:
         """Return the slots in which two broods must not be in one vessel because of their lengths."""
         key = (min(one.index, other.index), max(one.index, other.index))
