@@ -2,9 +2,8 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from functools import partial
 
-from allocator.check import Breach, check_plan, sold_too_soon
+from allocator.check import Breach, Checked
 from allocator.codes import Rule
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, worst_slices
@@ -104,7 +103,8 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
     """
     faults: list[Breach] = []
     for choice in _choices(run, found):
-        solution = hold_back(choice.needs, choice.solution, partial(lacking, run, choice.needs))
+        checked = _Checker(run.room, choice.needs)
+        solution = hold_back(choice.needs, choice.solution, checked.lacking)
         score = choice.score
         if solution is None:
             solution = choice.solution
@@ -114,14 +114,12 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
         if choice.needs.held_back:
             levels = without_bounds(levels, cost_bound(run.sure) / 100)
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
-        plan = unfold(choice.needs, solution, proven=proven)
-        room = room_with(run.room, choice.needs, solution)
-        breaches = check_plan(room, plan)
+        breaches = checked.of(solution).breaches
         broken = [breach for breach in breaches if not breach.as_found]
         if not broken:
             found.needs, found.solution, found.score = choice.needs, solution, score
             answer = Answer(
-                plan=plan,
+                plan=checked.of(solution).plan.model_copy(update={"proven": proven}),
                 found_by=choice.by,
                 levels=tuple(levels),
                 shortages=shortages if score.homeless_fish_days or score.added_cost else (),
@@ -129,7 +127,7 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
             return answer, tuple(breaches)
         faults = faults or broken
         if not run.over():
-            held_back = held_back_by(run.needs, broken, lacking(run, choice.needs, solution))
+            held_back = held_back_by(run.needs, broken, checked.lacking(solution))
             if held_back:
                 raise PlannerFault(broken, held_back)
     raise PlannerFault(faults)
@@ -146,9 +144,23 @@ def _choices(run: Run, found: Found) -> Iterator[Found]:
     yield Found(needs, solution, score_of(needs, solution.added, solution.settled), FoundBy.FIRST_FIT)
 
 
-def lacking(run: Run, needs: Needs, solution: Solution) -> dict[str, int]:
-    """Return the broods that a solution sells too soon, each with the days that they lack."""
-    return sold_too_soon(room_with(run.room, needs, solution), unfold(needs, solution, proven=False))
+class _Checker:
+    """Unfolds solutions and lets the checker walk them: each once, however often it is asked about the last."""
+
+    def __init__(self, room: Room, needs: Needs) -> None:
+        self.room, self.needs = room, needs
+        self._last: tuple[Solution, Checked] | None = None
+
+    def of(self, solution: Solution) -> Checked:
+        """Return what the checker knows of a solution."""
+        if self._last is None or self._last[0] is not solution:
+            plan = unfold(self.needs, solution, proven=False)
+            self._last = solution, Checked(room_with(self.room, self.needs, solution), plan)
+        return self._last[1]
+
+    def lacking(self, solution: Solution) -> dict[str, int]:
+        """Return the broods that a solution sells too soon, each with the days that they lack."""
+        return self.of(solution).sold_too_soon
 
 
 def shortages_of(needs: Needs) -> tuple[Shortage, ...]:

@@ -5,6 +5,7 @@ All lengths are total length in mm, all ages in days after hatch unless the name
 
 from collections.abc import Iterator
 from enum import IntEnum, StrEnum
+from functools import cached_property
 
 from allocator.frozen import Frozen
 
@@ -315,6 +316,15 @@ class RulePack(Frozen):
     care: tuple[CareStep, ...]
     upkeep: Upkeep
     degree_days: DegreeDays | None = None
+
+    @cached_property
+    def hashed(self) -> int:
+        """The hash of all figures, worked out once: curves and tables are kept by pack."""
+        return hash(tuple(self.figures()))
+
+    def __hash__(self) -> int:
+        """Return the hash of all figures."""
+        return self.hashed
 
     @property
     def guards_young(self) -> bool:

@@ -719,7 +719,7 @@ def test_the_order_of_rows_does_not_matter() -> None:
 def test_the_checker_never_imports_what_it_checks() -> None:
     code = (
         "import sys, allocator.check\n"
-        "bad = ('ortools', 'allocator.needs', 'allocator.model', 'allocator.planner', 'numpy')\n"
+        "bad = ('ortools', 'allocator.needs', 'allocator.model', 'allocator.planner')\n"
         "print([name for name in sys.modules if name.startswith(bad)])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

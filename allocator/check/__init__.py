@@ -4,6 +4,8 @@ It shares no arithmetic with the search that finds plans: it never imports the t
 planner, so a fault there cannot hide here.
 """
 
+from functools import cached_property
+
 from allocator.check.agree import check_agree
 from allocator.check.breach import Breach
 from allocator.check.growing_up import GrowingUp, check_stage, check_window
@@ -31,11 +33,11 @@ from allocator.check.walk import Walk
 from allocator.plan import Plan
 from allocator.room import Room
 
-__all__ = ["Breach", "check_plan", "room_for", "sold_too_soon"]
+__all__ = ["Breach", "Checked", "check_plan", "room_for", "sold_too_soon"]
 
 
-def check_plan(room: Room, plan: Plan) -> list[Breach]:
-    """Return every rule that a plan breaks, in order of time.
+class Checked:
+    """A plan that is walked once and can then be asked what is wrong with it.
 
     Parameters
     ----------
@@ -44,36 +46,53 @@ def check_plan(room: Room, plan: Plan) -> list[Breach]:
     plan
         Any plan, from the planner or edited by hand.
     """
-    walk = Walk(room, plan)
-    growing_up = GrowingUp(walk)
-    found = [
-        *check_housed(walk),
-        *check_ready(walk),
-        *check_one_place(walk),
-        *check_fish(walk),
-        *check_room(walk),
-        *check_flow(walk),
-        *check_stage(growing_up),
-        *check_window(growing_up),
-        *check_line(walk),
-        *check_size(walk),
-        *check_fry(walk),
-        *check_snail(walk),
-        *check_alone(walk, growing_up.alone_until),
-        *check_vessel(walk),
-        *check_clean(walk),
-        *check_move_day(walk),
-        *check_most_moves(walk),
-        *check_pinned(walk),
-        *check_today(walk),
-        *check_agree(walk),
-    ]
-    return sorted(found, key=lambda b: (b.day, b.rule, b.vessel or "", b.brood or "", b.text))
+
+    def __init__(self, room: Room, plan: Plan) -> None:
+        self.plan = plan
+        self._walk = Walk(room, plan)
+
+    @cached_property
+    def breaches(self) -> list[Breach]:
+        """Every rule that the plan breaks, in order of time."""
+        walk, growing_up = self._walk, GrowingUp(self._walk)
+        found = [
+            *check_housed(walk),
+            *check_ready(walk),
+            *check_one_place(walk),
+            *check_fish(walk),
+            *check_room(walk),
+            *check_flow(walk),
+            *check_stage(growing_up),
+            *check_window(growing_up),
+            *check_line(walk),
+            *check_size(walk),
+            *check_fry(walk),
+            *check_snail(walk),
+            *check_alone(walk, growing_up.alone_until),
+            *check_vessel(walk),
+            *check_clean(walk),
+            *check_move_day(walk),
+            *check_most_moves(walk),
+            *check_pinned(walk),
+            *check_today(walk),
+            *check_agree(walk),
+        ]
+        return sorted(found, key=lambda b: (b.day, b.rule, b.vessel or "", b.brood or "", b.text))
+
+    @cached_property
+    def sold_too_soon(self) -> dict[str, int]:
+        """The broods whose fish are sold before they are long enough, each with the days that they lack."""
+        return days_too_soon(self._walk)
+
+
+def check_plan(room: Room, plan: Plan) -> list[Breach]:
+    """Return every rule that a plan breaks, in order of time: see `Checked`."""
+    return Checked(room, plan).breaches
 
 
 def sold_too_soon(room: Room, plan: Plan) -> dict[str, int]:
     """Return the broods whose fish are sold before they are long enough, each with the days that they lack."""
-    return days_too_soon(Walk(room, plan))
+    return Checked(room, plan).sold_too_soon
 
 
 def room_for(room: Room, plan: Plan) -> Room:

@@ -21,11 +21,9 @@ EPSILON = 1e-6
 def check_room(walk: Walk) -> Iterator[Breach]:
     """No vessel holds more than the limit of any cap on any day."""
     for vessel, days in walk.daily.items():
-        over: dict[Cap, dict[date, float]] = defaultdict(dict)
-        for day in days:
-            for cap, (_, share) in walk.totals(vessel, day).items():
-                if share > 1 + EPSILON:
-                    over[cap][day] = share
+        over = walk.filled[vessel].over(1 + EPSILON)
+        if not any(over.values()):
+            continue
         added = _first_addition(walk, vessel)
         for cap in Cap:
             # what was too much today is the plan's own fault once it adds to it or could have helped it

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
 
+from allocator.check.filled import Filled, Forecast, filled
 from allocator.husbandry.life import Life, lives
-from allocator.husbandry.stocking import Cap, crowding, shares_of_one, totals
 from allocator.plan import Homeless, Move, Plan, Stay
 from allocator.room import Room, Vessel
 from allocator.rules import RulePack
@@ -63,11 +63,8 @@ class Walk:
         self.lives = lives(room)
         self.first_free = room.next_move_day(room.today + DAY)
         """The first day after today on which the keeper can change where fish are."""
-        self._heads: dict[tuple[str, date], float] = {}
-        self._mm: dict[tuple[str, date], float] = {}
+        self._forecasts: dict[str, Forecast] = {}
         self._parts: dict[Walked, float] = {}
-        self._totals: dict[tuple[str, date], dict[Cap, tuple[float, float]]] = {}
-        self._shares: dict[tuple[str, date, tuple[float, ...]], dict[Cap, tuple[float, float]]] = {}
         self.walked = [
             Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
             for stay in sorted(plan.stays, key=lambda s: (s.from_, s.until, s.brood, s.lot, s.vessel))
@@ -86,19 +83,32 @@ class Walk:
         found = self.room.brood_named[brood]
         return max(found.collected, self.room.today) if found.planned else self.room.today
 
+    def forecast(self, brood: str) -> Forecast:
+        """Return the numbers and lengths of a brood, laid out by day for as long as the plan speaks of it."""
+        if brood not in self._forecasts:
+            days = [self.start_day(brood), self.room.today, *self._days_of[brood]]
+            self._forecasts[brood] = Forecast(self.lives[brood], min(days), max(days))
+        return self._forecasts[brood]
+
+    @cached_property
+    def _days_of(self) -> dict[str, list[date]]:
+        """The days on which the plan says something of each brood."""
+        found: dict[str, list[date]] = defaultdict(list)
+        for stay in self.plan.stays:
+            found[stay.brood] += [stay.from_, stay.until]
+        for move in self.plan.moves:
+            found[move.brood].append(move.on)
+        for row in self.plan.homeless:
+            found[row.brood] += [row.from_, row.until]
+        return found
+
     def heads(self, brood: str, day: date) -> float:
         """Return the expected head count of a whole brood."""
-        key = (brood, day)
-        if key not in self._heads:
-            self._heads[key] = self.lives[brood].heads(day)
-        return self._heads[key]
+        return self.forecast(brood).heads_on(day)
 
     def mm(self, brood: str, day: date) -> float:
         """Return the planned length of a brood."""
-        key = (brood, day)
-        if key not in self._mm:
-            self._mm[key] = self.lives[brood].length_mm(day)
-        return self._mm[key]
+        return self.forecast(brood).mm_on(day)
 
     def heads_in(self, walked: Walked, day: date) -> float:
         """Return the head count of one lot: its part of the brood's forecast on a day.
@@ -106,10 +116,14 @@ class Walk:
         Lots are written down in whole fish, rounded up. Where they add up to the whole brood, each lot is
         counted as its share of the forecast, so that rounding alone never overfills a vessel.
         """
+        return self.part(walked) * self.heads(walked.brood, day)
+
+    def part(self, walked: Walked) -> float:
+        """Return the part of its brood's forecast that a lot is counted as."""
         part = self._parts.get(walked)
         if part is None:
             part = self._parts[walked] = self._part(walked)
-        return part * self.heads(walked.brood, day)
+        return part
 
     def _part(self, walked: Walked) -> float:
         key = (walked.brood, walked.stay.from_)
@@ -129,37 +143,21 @@ class Walk:
             found[walked.brood, walked.stay.from_].append(walked.stay)
         return dict(found)
 
-    def shares(self, brood: str, vessel: Vessel, day: date) -> dict[Cap, tuple[float, float]]:
-        """Return what one fish of a brood takes of a vessel."""
-        shape = (
-            vessel.length_mm,
-            vessel.width_mm,
-            vessel.depth_mm,
-            vessel.filtered,
-            vessel.feed_g_per_day or 0.0,
-        )
-        key = (brood, day, shape)
-        if key not in self._shares:
-            self._shares[key] = shares_of_one(self.mm(brood, day), vessel, self.lives[brood].rules)
-        return self._shares[key]
-
-    def totals(self, vessel: str, day: date) -> dict[Cap, tuple[float, float]]:
-        """Return what is taken of a vessel, as (share of comfort, of limit) by cap: see `stocking.totals`."""
-        key = (vessel, day)
-        if key not in self._totals:
-            lots, known = self.daily[vessel].get(day, ()), self.room.vessel_named[vessel]
-            self._totals[key] = totals(
-                (self.heads_in(lot, day), self.shares(lot.brood, known, day)) for lot in lots
+    @cached_property
+    def filled(self) -> dict[str, Filled]:
+        """What is taken of each known vessel, day by day."""
+        return {
+            vessel: filled(
+                self.room.vessel_named[vessel],
+                ((self.forecast(lot.brood), self.part(lot), lot.stay.from_, lot.stay.until) for lot in lots),
             )
-        return self._totals[key]
+            for vessel, lots in self.by_vessel.items()
+        }
 
     @cached_property
     def crowded(self) -> dict[str, dict[date, float]]:
         """For each known vessel the days on which it is above comfort, each with how far (0 to 1)."""
-        return {
-            vessel: {day: far for day in days if (far := crowding(self.totals(vessel, day))) > 0}
-            for vessel, days in self.daily.items()
-        }
+        return {vessel: taken.crowded() for vessel, taken in self.filled.items()}
 
     def found(self, lots: Iterable[Walked], day: date) -> bool:
         """Tell whether lots have been here since today and the keeper could not yet have changed that.
@@ -234,8 +232,15 @@ class Walk:
     def whole_brood_begins(self, brood: str, day: date) -> bool:
         """Tell whether no lot of a brood lives through a day without a new stay."""
         return not any(
-            walked.brood == brood and walked.stay.from_ < day < walked.stay.until for walked in self.walked
+            walked.stay.from_ < day < walked.stay.until for walked in self._of_brood.get(brood, ())
         )
+
+    @cached_property
+    def _of_brood(self) -> dict[str, list[Walked]]:
+        found: dict[str, list[Walked]] = defaultdict(list)
+        for walked in self.walked:
+            found[walked.brood].append(walked)
+        return dict(found)
 
     def _lay_out(self) -> None:
         """Sort stays and moves into boundaries, and link each stay with those before it."""

@@ -3,7 +3,11 @@
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from math import exp, inf, log
+
+import numpy as np
+from numpy.typing import NDArray
 
 from allocator.rules import GrowthPace, GrowthRoom, RulePack
 from allocator.units import DUST
@@ -62,6 +66,18 @@ class GrowthCurve:
             return interpolate(age_days, self.points)
         return self.adult_mm - (self.adult_mm - last_mm) * exp(-self.rate_per_day * (age_days - last_age))
 
+    def mm_of(self, ages_days: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the lengths at many ages, in the same steps as `mm`."""
+        ages, mms = (np.array(column) for column in zip(*self.points, strict=True))
+        place = np.clip(np.searchsorted(ages, ages_days), 1, len(ages) - 1)
+        (x0, x1), (y0, y1) = (ages[place - 1], ages[place]), (mms[place - 1], mms[place])
+        found: NDArray[np.float64] = np.clip(y0 + (y1 - y0) * (ages_days - x0) / (x1 - x0), mms[0], mms[-1])
+        beyond = ages_days > ages[-1]
+        if self.adult_mm > mms[-1] and beyond.any():
+            left = np.exp(-self.rate_per_day * (ages_days[beyond] - ages[-1]))
+            found[beyond] = self.adult_mm - (self.adult_mm - mms[-1]) * left
+        return found
+
     def age(self, mm: float) -> float | None:
         """Return the age at which a length is reached; None when it never is."""
         last_age, last_mm = self.points[-1]
@@ -72,6 +88,7 @@ class GrowthCurve:
         return last_age + log((self.adult_mm - last_mm) / (self.adult_mm - mm)) / self.rate_per_day
 
 
+@cache
 def growth_curve(rules: RulePack, pace: GrowthPace) -> GrowthCurve:
     """Return one growth curve of a pack."""
     return GrowthCurve(tuple(curve(rules, pace)), rules.adult_mm.at(pace))
@@ -95,6 +112,12 @@ def age_at_mm(mm: float, rules: RulePack, pace: GrowthPace) -> float:
         adult = rules.adult_mm.at(pace)
         raise ValueError(f"{rules.name}: the {pace.value} curve ends at {adult:g} mm, before {mm:g} mm")
     return age
+
+
+def weights_g(mm: NDArray[np.float64], rules: RulePack) -> NDArray[np.float64]:
+    """Return the wet weights of fish of many lengths: see `weight_g`."""
+    grams: NDArray[np.float64] = rules.weight_a.value * (mm / 10) ** rules.weight_b.value
+    return grams
 
 
 def weight_g(mm: float, rules: RulePack) -> float:

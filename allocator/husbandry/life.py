@@ -13,12 +13,17 @@ from math import ceil, floor
 from types import MappingProxyType
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from allocator.husbandry.growth import GrowthCurve, age_at_mm, growth_curve, growth_factor
 from allocator.husbandry.peat import holds_water
-from allocator.husbandry.survival import surviving_share
+from allocator.husbandry.survival import surviving_by_day
 from allocator.room import Brood, Keeper, Room
 from allocator.rules import Estimate, GrowthPace, RulePack, VesselKind
 from allocator.units import DUST
+
+Floats = NDArray[np.float64]
 
 NOBODY: Mapping[date, float] = MappingProxyType({})
 
@@ -123,16 +128,36 @@ class Life:
 
     def heads(self, day: date) -> float:
         """Return the expected number of eggs or fish on a day, as a real number."""
+        return float(self.heads_by_day(day, 1)[0])
+
+    def heads_by_day(self, first: date, days: int) -> Floats:
+        """Return the expected number of eggs or fish on each of so many days."""
+        eggs, fish, then = self._reckoned_from
+        ages = np.arange(days) + (first - self.hatched).days
+        return np.where(ages < 0, eggs, fish * (self._alive(ages) / then))
+
+    def lengths_by_day(self, first: date, days: int) -> Floats:
+        """Return the planned length in mm on each of so many days: see `length_mm`."""
+        ages = np.arange(days) + (first - self.hatched).days
+        full = self.curve.mm_of(np.maximum(ages + self._age_shift, 0.0))
+        return np.where(ages < 0, 0.0, np.minimum(full, self.rules.sale_mm.value))
+
+    @cached_property
+    def _reckoned_from(self) -> tuple[float, float, float]:
+        """The number of eggs; and a number of fish with the share of the hatched that were alive then."""
         anchor = max(self.brood.counts, key=lambda count: count.on, default=None)
-        if self.is_egg(day):
-            early = anchor is not None and self.is_egg(anchor.on)
-            return float(anchor.fish if early and anchor is not None else self.brood.eggs)
-        alive = surviving_share((day - self.hatched).days, self.rules, self.estimate)
-        if anchor is None or self.is_egg(anchor.on):
-            eggs = self.brood.eggs if anchor is None else anchor.fish
-            return eggs * self.rules.hatch_share.at(self.estimate) * alive
-        then = surviving_share((anchor.on - self.hatched).days, self.rules, self.estimate)
-        return anchor.fish * (alive / then)
+        if anchor is not None and not self.is_egg(anchor.on):
+            age = np.array([(anchor.on - self.hatched).days])
+            return float(self.brood.eggs), float(anchor.fish), float(self._alive(age)[0])
+        eggs = float(self.brood.eggs if anchor is None else anchor.fish)
+        return eggs, eggs * self.rules.hatch_share.at(self.estimate), 1.0
+
+    def _alive(self, ages_days: NDArray[np.int64]) -> Floats:
+        """Return the share of hatched fish alive at whole ages; that at hatch before it."""
+        shares = surviving_by_day(self.rules, self.estimate)
+        if len(ages_days) and int(ages_days.max()) >= len(shares):
+            shares = surviving_by_day(self.rules, self.estimate, 2 * int(ages_days.max()))
+        return shares[np.maximum(ages_days, 0)]
 
     def ready_for_sale(self, path: Iterable[Dwelling | tuple[float, date, date]]) -> date | None:
         """Return the first day on which the fish are long enough to sell, given where they have lived.

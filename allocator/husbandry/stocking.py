@@ -8,7 +8,10 @@ from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from typing import TypeVar
 
-from allocator.husbandry.growth import weight_g
+import numpy as np
+from numpy.typing import NDArray
+
+from allocator.husbandry.growth import weight_g, weights_g
 from allocator.room import Vessel
 from allocator.rules import FeedStep, FlowStep, Level, RoomStep, RulePack
 
@@ -25,6 +28,11 @@ class Cap(StrEnum):
 
 
 SUMMED_CAPS = (Cap.FISH, Cap.WEIGHT, Cap.SURFACE, Cap.BOTTOM, Cap.FEED)
+
+ROW = {cap: row for row, cap in enumerate(Cap)}
+"""The row of each cap in arrays by day."""
+
+Floats = NDArray[np.float64]
 
 
 Step = TypeVar("Step", RoomStep, FlowStep, FeedStep)
@@ -69,19 +77,59 @@ def shares_of_one(mm: float, vessel: Vessel, rules: RulePack) -> dict[Cap, tuple
         Only caps that apply at this length. The run entry is not a share to add up but the part of the
         vessel's run that the fish needs.
     """
-    step = room_step(mm, rules)
+    shares = _caps_of(room_step(mm, rules), vessel)
+    if Cap.WEIGHT in shares:
+        comfort, limit = shares[Cap.WEIGHT]
+        grams = weight_g(mm, rules)
+        shares[Cap.WEIGHT] = comfort * grams, limit * grams
+    if vessel.feed_g_per_day is not None and mm > 0:
+        share = feed_g_per_day(mm, rules) / vessel.feed_g_per_day
+        shares[Cap.FEED] = (share, share)
+    return shares
+
+
+def shares_by_day(mm: Floats, vessel: Vessel, rules: RulePack) -> tuple[Floats, Floats]:
+    """Return what one fish takes of a vessel as it grows: see `shares_of_one`.
+
+    Parameters
+    ----------
+    mm
+        Its length on each day.
+
+    Returns
+    -------
+    tuple
+        Shares of comfort and of the limit, shape (caps, days), in the order of `Cap`; 0 where a cap does not apply.
+    """
+    comfort, limit = np.zeros((2, len(Cap), len(mm)))
+    grams = weights_g(mm, rules)
+    steps = np.searchsorted([step.from_mm.value for step in rules.room[1:]], mm, side="right")
+    for number in np.unique(steps):
+        days = steps == number
+        for cap, (of_comfort, of_limit) in _caps_of(rules.room[number], vessel).items():
+            amount = grams[days] if cap is Cap.WEIGHT else 1.0
+            comfort[ROW[cap], days], limit[ROW[cap], days] = of_comfort * amount, of_limit * amount
+    if vessel.feed_g_per_day is not None:
+        percent = np.array([step.percent_of_weight.value for step in rules.feed])[
+            np.searchsorted([step.from_mm.value for step in rules.feed[1:]], mm, side="right")
+        ]
+        comfort[ROW[Cap.FEED]] = limit[ROW[Cap.FEED]] = np.where(
+            mm > 0, grams * percent / 100 / vessel.feed_g_per_day, 0.0
+        )
+    return comfort, limit
+
+
+def _caps_of(step: RoomStep, vessel: Vessel) -> dict[Cap, tuple[float, float]]:
+    """Return what a fish takes of a vessel in one row of a pack, as (of comfort, of limit); weight by the gram."""
     shares: dict[Cap, tuple[float, float]] = {}
 
-    def per_litre(level: Level, amount: float) -> tuple[float, float]:
-        return (
-            amount / (level.comfort.value * vessel.litres),
-            amount / (level.limit.value * vessel.litres),
-        )
+    def per_litre(level: Level) -> tuple[float, float]:
+        return 1 / (level.comfort.value * vessel.litres), 1 / (level.limit.value * vessel.litres)
 
     if step.fish_per_litre is not None:
-        shares[Cap.FISH] = per_litre(step.fish_per_litre, 1.0)
+        shares[Cap.FISH] = per_litre(step.fish_per_litre)
     if step.grams_per_litre is not None:
-        shares[Cap.WEIGHT] = per_litre(step.grams_per_litre, weight_g(mm, rules))
+        shares[Cap.WEIGHT] = per_litre(step.grams_per_litre)
 
     def per_cm2(level: Level, cm2: float) -> tuple[float, float]:
         return level.comfort.value / cm2, level.limit.value / cm2
@@ -93,9 +141,6 @@ def shares_of_one(mm: float, vessel: Vessel, rules: RulePack) -> dict[Cap, tuple
         shares[Cap.SURFACE] = max(c for c, _ in by_level), max(limit for _, limit in by_level)
     if step.bottom_cm2 is not None:
         shares[Cap.BOTTOM] = per_cm2(step.bottom_cm2, vessel.bottom_cm2)
-    if vessel.feed_g_per_day is not None and mm > 0:
-        share = feed_g_per_day(mm, rules) / vessel.feed_g_per_day
-        shares[Cap.FEED] = (share, share)
     if step.run_cm is not None:
         shares[Cap.RUN] = (step.run_cm.comfort.value / vessel.run_cm, step.run_cm.limit.value / vessel.run_cm)
     return shares
@@ -147,3 +192,19 @@ def crowding(taken: Mapping[Cap, tuple[float, float]]) -> float:
             between = of_comfort / of_limit - 1  # from comfort to limit, in parts of comfort
             worst = max(worst, min((of_comfort - 1) / between, 1.0) if between > 0 else 1.0)
     return worst
+
+
+def crowding_by_day(comfort: Floats, limit: Floats) -> Floats:
+    """Return how far a vessel is on the way from comfort to its limit on each day, 0 to 1: see `crowding`.
+
+    Parameters
+    ----------
+    comfort, limit
+        What all its fish take of it, shape (caps, days), in the order of `Cap`.
+    """
+    rows = [ROW[cap] for cap in SUMMED_CAPS]
+    of_comfort, of_limit = comfort[rows], np.where(limit[rows] > 0, limit[rows], 1.0)
+    between = of_comfort / of_limit - 1
+    part = np.where(between > 0, (of_comfort - 1) / np.where(between > 0, between, 1.0), 1.0)
+    far: Floats = np.where(of_comfort > 1, np.minimum(part, 1.0), 0.0).max(axis=0, initial=0.0)
+    return far

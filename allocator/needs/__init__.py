@@ -99,8 +99,11 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
     start_day = max(brood.collected, frame.room.today) if brood.planned else frame.room.today
     start = frame.days.index(start_day)
     first_day = (start_day - frame.room.today).days
-    heads = np.array([life.heads(day) if n >= first_day else 0.0 for n, day in enumerate(frame.day_list)])
-    mm = np.array([life.length_mm(day) if n >= first_day else 0.0 for n, day in enumerate(frame.day_list)])
+    days = len(frame.day_list) - first_day
+    heads, mm = (
+        np.concatenate([np.zeros(first_day), by_day(start_day, days)])
+        for by_day in (life.heads_by_day, life.lengths_by_day)
+    )
     limit, comfort = (demand_of(heads, mm, life.rules, which) for which in ("limit", "comfort"))
     load = tuple(shares_of(frame, limit, kind, FULL) for kind in frame.classes)
     snug = tuple(shares_of(frame, comfort, kind, 100) for kind in frame.classes)

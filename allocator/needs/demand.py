@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from allocator.husbandry.growth import weight_g
+from allocator.husbandry.growth import weights_g
 from allocator.needs.frame import Frame
 from allocator.needs.tables import DUST, Floats, Ints, VesselClass
 from allocator.rules import RulePack
@@ -33,7 +33,7 @@ def demand_of(heads: Floats, mm: Floats, rules: RulePack, which: str) -> Demand:
         values = [missing if level is None else getattr(level, which).value for level in levels]
         return np.array(values, dtype=float)[row]
 
-    grams = heads * np.array([weight_g(x, rules) for x in mm])
+    grams = heads * weights_g(mm, rules)
     percent = np.array([step.percent_of_weight.value for step in rules.feed])[
         np.searchsorted([step.from_mm.value for step in rules.feed[1:]], mm, side="right")
     ]
