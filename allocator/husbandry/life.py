@@ -25,6 +25,8 @@ from allocator.units import DUST
 
 Floats = NDArray[np.float64]
 
+DAY = timedelta(days=1)
+
 NOBODY: Mapping[date, float] = MappingProxyType({})
 
 
@@ -172,26 +174,65 @@ class Life:
         date or None
             None when the path is empty.
         """
-        goal = age_at_mm(self.rules.sale_mm.value, self.rules, self.pace)
         stays = [Dwelling(*stay) for stay in path]
         if not stays:
             return None
-        day = stays[0].start
-        grown = self.growth_age(day)
+        day, grown = stays[0].start, self.growth_age(stays[0].start)
         for place, stay in enumerate(stays):
-            last = place == len(stays) - 1
-            lately = 0.0
-            while last or day < stay.until:
-                if grown >= goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
-                    return day
-                mm = self.curve.mm(max(grown, 0.0))
-                lately = stay.crowding.get(day, 0.0 if day < stay.until else lately)
-                before, day = day, day + timedelta(days=1)
-                if before < self.hatched <= day:
-                    grown = self.growth_age(day)
-                else:
-                    grown += growth_factor(mm, stay.run_cm, self.rules.growth_room, lately)
+            day, grown = self._grow(stay, day, grown, last=place == len(stays) - 1)
+            if grown >= self._goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
+                break
         return day
+
+    def _grow(self, stay: Dwelling, day: date, grown: float, *, last: bool) -> tuple[date, float]:
+        """Return the day and the age on the curve at which a stay ends, or at which the fish are long enough."""
+        end = date.max if last else stay.until
+        lately = 0.0
+        if day < self.hatched:  # eggs do not grow; age is counted anew from the hatch
+            day = min(self.hatched, end)
+            grown = self.growth_age(day)
+            since = min(day, stay.until) - DAY
+            lately = stay.crowding.get(
+                max((d for d in stay.crowding if since <= d < day), default=date.min), 0.0
+            )
+        for other in (*sorted(other for other in stay.crowding if day <= other < end), end):
+            if day < (alone := min(other, stay.until)):
+                day, grown = self._grow_in(stay.run_cm, 0.0, day, alone, grown)
+                lately = 0.0
+            day, grown = self._grow_in(stay.run_cm, lately, day, other, grown)
+            if day < end and grown < self._goal - DUST:
+                lately = stay.crowding[other]
+                day, grown = self._grow_in(stay.run_cm, lately, day, day + DAY, grown)
+        return day, grown
+
+    def _grow_in(
+        self, run_cm: float, crowding: float, day: date, end: date, grown: float
+    ) -> tuple[date, float]:
+        """Return day and age after growing at one crowding until a day, or until the fish are long enough."""
+        goal, left = self._goal - DUST, (end - day).days
+        while left > 0 and grown < goal:
+            factor = self._factor(run_cm, grown, crowding)
+            days = min(left, max(1, ceil((goal - grown) / factor)))
+            if self._factor(run_cm, goal, crowding) < factor:  # day by day where the pace changes
+                days = min(days, max(1, floor((self._turn - grown) / factor) - 1))
+            grown += days * factor
+            day += days * DAY
+            left -= days
+        return day, grown
+
+    def _factor(self, run_cm: float, grown: float, crowding: float) -> float:
+        return growth_factor(self.curve.mm(max(grown, 0.0)), run_cm, self.rules.growth_room, crowding)
+
+    @cached_property
+    def _goal(self) -> float:
+        """The age on the growth curve at which the fish are long enough to sell."""
+        return age_at_mm(self.rules.sale_mm.value, self.rules, self.pace)
+
+    @cached_property
+    def _turn(self) -> float:
+        """The age on the growth curve, or just before it, from which a short vessel slows the fish."""
+        turn_mm = min(self.rules.growth_room.from_mm.value, self.rules.sale_mm.value)
+        return age_at_mm(turn_mm, self.rules, self.pace)
 
 
 def lives(room: Room) -> dict[str, Life]:

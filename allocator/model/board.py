@@ -4,13 +4,12 @@ Used by first fit, by the search around it, and to score any settled room. Every
 tables of `needs`; the checker has its own, separate account.
 """
 
-from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 
+from allocator.model.rank import Rank, Slotted
 from allocator.model.settled import (
     Place,
     Score,
@@ -22,23 +21,8 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import CAPS, FULL, Bools, BroodNeeds, Ints, Needs, VesselClass, before, forgiven
+from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, before, forgiven
 from allocator.room import new_vessel_name
-
-
-@dataclass
-class Slotted:
-    """One vessel with its occupants: (brood, first slot, last slot excluded, whether it must be alone)."""
-
-    name: str
-    kind: VesselClass
-    new: bool
-    load: Ints
-    comfort: Ints
-    heads: Ints
-    occupants: list[tuple[int, Place, bool]] = field(default_factory=list)
-    found: dict[int, Ints] = field(default_factory=dict)
-    row: int = 0
 
 
 class OwnScore(NamedTuple):
@@ -65,41 +49,6 @@ class VesselScore(NamedTuple):
         return VesselScore(*(mine + times * its for mine, its in zip(self, other, strict=True)))
 
 
-class Rank:
-    """All vessels of one class, in a fixed order, with who is in them as one array for all.
-
-    Attributes
-    ----------
-    vessels
-        In the order in which they are tried.
-    heads
-        How many lots are in each vessel in each slot; each vessel's own `heads` is a row of it.
-    rows_of
-        For each line the vessels that hold it at any time, by row, and how many lots of it.
-    """
-
-    def __init__(self, kind: VesselClass, names: list[tuple[str, bool]], slots: int) -> None:
-        self.heads = np.zeros((len(names), slots), dtype=np.int64)
-        self.rows_of: dict[str, Counter[int]] = defaultdict(Counter)
-        zeros = np.zeros((CAPS, slots), dtype=np.int64)
-        self.vessels = [
-            Slotted(name, kind, new, zeros.copy(), zeros.copy(), self.heads[row], row=row)
-            for row, (name, new) in enumerate(names)
-        ]
-
-    def empty(self, start: int, end: int) -> Bools:
-        """Return for each vessel whether nobody is in it from one slot to another; also when there are no slots."""
-        nobody: Bools = np.logical_not(self.heads[:, start : max(start, end)].any(axis=1))
-        return nobody
-
-    def note(self, line: str, row: int, lots: int) -> None:
-        """Note that lots of a line come to a vessel (or leave it, below 0)."""
-        rows = self.rows_of[line]
-        rows[row] += lots
-        if not rows[row]:
-            del rows[row]
-
-
 class Board:
     """Vessels by name, filled slot by slot. `added` says how many new vessels of each class may be used."""
 
@@ -107,12 +56,16 @@ class Board:
         self.needs = needs
         self.added = added
         self.vessels: dict[str, Slotted] = {}
+        self._clean_days = [needs.clean_out_days(brood) for brood in needs.broods]
         self.ranks: dict[int, Rank] = {}
         for kind in needs.classes:
             names = [(name, False) for name in kind.names]
             names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
             rank = self.ranks[kind.index] = Rank(kind, names, needs.slots)
             self.vessels |= {vessel.name: vessel for vessel in rank.vessels}
+        starts = [day.toordinal() for day in needs.days]
+        self._begin = np.array(starts[:-1])
+        self._end = np.array(starts[1:])
         self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
@@ -121,15 +74,21 @@ class Board:
         self._touched: set[str] = set()
         self._sums = OwnScore()
         self._vessel_sums = VesselScore()
-        starts = [day.toordinal() for day in needs.days]
-        self._begin = np.array(starts[:-1])
-        self._end = np.array(starts[1:])
 
     def _note_what_is_found(self) -> None:
         for brood in self.needs.broods:
             for name, share in brood.phases[0].homes:
                 vessel = self.vessels[name]
                 vessel.found[brood.index] = place_load(brood, vessel.kind.index, *home_parts(share))
+                rank = self.ranks[vessel.kind.index]
+                rank.note(brood.line, vessel.row, 1)
+                rank.kept[vessel.row, : self._clean_by(brood, 0)] += 1  # even if they leave today
+
+    def _clean_by(self, brood: BroodNeeds, end: int) -> int:
+        """Return the first slot in which a vessel that a brood leaves in a slot is clean for strangers."""
+        return int(
+            np.searchsorted(self._begin, self.needs.days[end].toordinal() + self._clean_days[brood.index])
+        )
 
     def _limit_for_found(self, vessel: Slotted, brood: int) -> Ints:
         """Return the limit of each cap for fish that are found in a vessel today.
@@ -182,7 +141,10 @@ class Board:
         vessel.load[:, span] += sign * place_load(brood, kind, place.parts, place.of)[:, span]
         vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
         vessel.heads[span] += sign
-        self.ranks[kind].note(brood.line, vessel.row, sign)
+        rank = self.ranks[kind]
+        rank.note(brood.line, vessel.row, sign)
+        rank.lots[vessel.row] += sign
+        rank.kept[vessel.row, place.start : self._clean_by(brood, place.end)] += sign
         self._touched.add(vessel.name)
         entry = (brood.index, place, brood.phases[place.phase].alone)
         if sign > 0:
@@ -199,6 +161,25 @@ class Board:
             kind = self.vessels[place.vessel].kind.index
             strain += int(brood.strain[kind][place.start : place.end].sum())
         return strain
+
+    def free_of_strangers(self, rank: Rank, rows: Ints, brood: BroodNeeds, start: int, end: int) -> Bools:
+        """Return for vessels with strangers only, and for each slot, whether a brood could have them to itself.
+
+        Parameters
+        ----------
+        rows
+            Which vessels of the class.
+        start, end
+            The slots that are asked about (half-open).
+        """
+        fits: Bools = rank.kept[rows, start:end] == 0
+        reach = self._begin[start:end].size
+        seen = np.searchsorted(self._begin, self._end[start:end] + self._clean_days[brood.index])
+        last = int(seen[-1]) if reach else start
+        there = np.zeros((len(rows), max(last, end) - start + 1), dtype=np.int64)
+        np.cumsum(rank.heads[rows, start : max(last, end)] > 0, axis=1, out=there[:, 1:])
+        fits &= there[:, seen - start] == there[:, np.arange(reach)]
+        return fits
 
     def free_for(self, brood: BroodNeeds, phase: int, parts: int, of: int, vessel: Slotted) -> Bools:
         """Return in which slots a part of a brood may live in a vessel beside those who are there already.

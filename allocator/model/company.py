@@ -5,8 +5,9 @@ from datetime import date, timedelta
 import numpy as np
 
 from allocator.husbandry.life import Dwelling
-from allocator.model.board import Board, Slotted, board_with
+from allocator.model.board import Board, board_with
 from allocator.model.naming import Solution
+from allocator.model.rank import Slotted
 from allocator.model.settled import Place, Settled
 from allocator.needs import FULL, BroodNeeds, Floats, Needs
 

@@ -5,11 +5,15 @@ from datetime import timedelta
 
 import numpy as np
 
-from allocator.model.board import Board, Rank, Slotted
+from allocator.model.board import Board
 from allocator.model.option import HANDLING, NEW_VESSEL_DAY, PRICE, VESSEL_DAY, Option
-from allocator.model.settled import home_parts
-from allocator.needs import Bools, BroodNeeds
+from allocator.model.rank import Rank, Slotted
+from allocator.model.settled import home_parts, place_comfort, place_load
+from allocator.needs import FULL, Bools, BroodNeeds, Ints
 from allocator.room import CollectedBy
+
+COMFORT = 100
+"""Comfort in the tables, in percent."""
 
 
 def settles_in_place(brood: BroodNeeds) -> bool:
@@ -18,58 +22,102 @@ def settles_in_place(brood: BroodNeeds) -> bool:
 
 
 class Offers:
-    """Finds vessels on a board. Most are ruled out, or alike, at a glance: only the rest are looked at one by one."""
+    """Finds vessels on a board. Those with strangers only differ in when they are free, and are looked at together."""
 
     def __init__(self, board: Board) -> None:
         self.board = board
         self.needs = board.needs
         self.slot_days = board.needs.slot_days.astype(float)
-        longest = max(map(self.needs.clean_out_days, self.needs.broods), default=0)
-        days = np.array([day.toordinal() for day in self.needs.days])
-        self._gap_before = np.maximum(np.searchsorted(days, days - longest, side="right") - 1, 0)
-        self._gap_after = np.searchsorted(days, days + longest)
 
     def within(self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]) -> Iterator[Option]:
-        """Yield the vessels in which a phase may be spent from one of the starts to one of the ends.
-
-        Vessels that nobody else is in or near through all that time are one choice; those with strangers when the
-        brood would have to be there whatever the dates are none.
-        """
+        """Yield the vessels in which a phase may be spent from one of the starts to one of the ends."""
         phase = brood.phases[number]
         if phase.homes:
             yield self.home(brood)
             return
-        first, last = self._gap_before[starts[0]], self._gap_after[ends[-1]]
         for kind, rank in self.board.ranks.items():
             if not brood.allowed[phase.stage][kind][starts[0] : ends[-1]].any():
                 continue
-            alike: set[tuple[bool, bool]] = set()
-            quiet = rank.empty(first, last)
-            for vessel in self._possible(rank, brood, starts[-1], ends[0], alone=phase.alone):
-                if quiet[vessel.row] and not (vessel.found and first == 0):
-                    key = (vessel.new, bool(vessel.occupants))
-                    if key in alike:
-                        continue
-                    alike.add(key)
+            mine, strange = self._possible(rank, brood, starts[-1], ends[0], alone=phase.alone)
+            for row in mine:
+                vessel = rank.vessels[row]
                 free = self._free(brood, number, 1, phase.portions, vessel)
                 yield self._option(brood, vessel, free, phase.portions)
+            if len(strange):
+                yield from self._to_itself(brood, number, rank, strange, starts[0], ends[-1])
 
     def through(self, brood: BroodNeeds, number: int, start: int, end: int) -> Iterator[Slotted]:
-        """Yield the vessels that may have room for parts of a brood from one slot to another."""
+        """Yield the vessels that may have room for parts of a brood from one slot to another.
+
+        Of those that are alike, as many as there are parts.
+        """
         phase = brood.phases[number]
         for kind, rank in self.board.ranks.items():
-            if brood.allowed[phase.stage][kind][start:end].all():
-                yield from self._possible(rank, brood, start, end, alone=phase.alone)
+            if not brood.allowed[phase.stage][kind][start:end].all():
+                continue
+            mine, strange = self._possible(rank, brood, start, end, alone=phase.alone)
+            yield from (rank.vessels[row] for row in mine)
+            free = self.board.free_of_strangers(rank, strange, brood, start, end).all(axis=1)
+            for alike in self._alike(rank, strange[free]):
+                yield from (rank.vessels[row] for row in alike[: phase.portions])
 
     def _possible(
         self, rank: Rank, brood: BroodNeeds, start: int, end: int, *, alone: bool
-    ) -> Iterator[Slotted]:
-        """Yield the vessels without strangers from one slot to another; fish that must be alone are strangers to all."""
+    ) -> tuple[list[int], Ints]:
+        """Return the vessels that a brood could be in from one slot to another, by row.
+
+        First those that hold fish it may share with, now or later; then those with strangers only, at other times.
+        """
         empty = rank.empty(start, end)
-        if not alone:
-            for line in self.needs.shares_with(brood.line):
-                empty[list(rank.rows_of[line])] = True
-        yield from (rank.vessels[row] for row in np.flatnonzero(empty))
+        mine = rank.with_lines(self.needs.shares_with(brood.line))
+        strange = empty.copy()
+        strange[mine] = False
+        return [row for row in mine if empty[row] or not alone], np.flatnonzero(strange)
+
+    def _alike(self, rank: Rank, rows: Ints) -> Iterator[Ints]:
+        """Yield vessels with strangers only, sorted by what it costs to live there."""
+        used = rank.lots[rows] > 0
+        yield rows[used & ~rank.new[rows]]
+        yield rows[~used & ~rank.new[rows]]
+        yield rows[used & rank.new[rows]]
+        yield rows[~used & rank.new[rows]]
+
+    def _to_itself(
+        self, brood: BroodNeeds, number: int, rank: Rank, rows: Ints, start: int, end: int
+    ) -> Iterator[Option]:
+        """Yield the vessels that a brood could have to itself."""
+        phase, sample = brood.phases[number], rank.vessels[int(rows[0])]
+        kind, of = sample.kind.index, phase.portions
+        fits = self._fits_alone(brood, number, kind, of)[start:end]
+        strain = place_comfort(brood, kind, 1, of)[:, start:end].max(axis=0)
+        days = self.slot_days[start:end]
+        crowd = (np.maximum(strain - COMFORT, 0) * days + brood.strain[kind][start:end]) * of
+        for alike in self._alike(rank, rows):
+            if not len(alike):
+                continue
+            free = self.board.free_of_strangers(rank, alike, brood, start, end) & fits
+            blocked = np.zeros((len(alike), end - start + 1), dtype=np.int64)
+            np.cumsum(~free, axis=1, out=blocked[:, 1:])
+            first = rank.vessels[int(alike[0])]
+            day_cost = NEW_VESSEL_DAY if first.new else VESSEL_DAY
+            once = PRICE * first.kind.price if first.new and not first.occupants else 0.0
+            yield Option(
+                vessels=tuple(rank.vessels[row] for row in alike),
+                first=start,
+                blocked=blocked,
+                cost=np.concatenate(([0.0], np.cumsum(crowd + days * day_cost))),
+                once=once + HANDLING,
+                slow=self.needs.slow(first.kind, brood),
+            )
+
+    def _fits_alone(self, brood: BroodNeeds, number: int, kind: int, of: int) -> Bools:
+        """Return in which slots a part of a brood may live in a vessel of a class that it has to itself."""
+        room = (place_load(brood, kind, 1, of) <= FULL).all(axis=0)
+        fits: Bools = brood.allowed[brood.phases[number].stage][kind] & room
+        if number == 0 and settles_in_place(brood):
+            turn = brood.phases[1].entries[0]
+            fits[turn:] = (brood.allowed[brood.phases[1].stage][kind] & room)[turn:]
+        return fits
 
     def _free(self, brood: BroodNeeds, number: int, parts: int, of: int, vessel: Slotted) -> Bools:
         """Return where a part may live, through the next phase too where that is spent in the same vessel."""
@@ -85,8 +133,9 @@ class Offers:
         idle = (vessel.heads == 0) * self.slot_days * day_cost
         once = PRICE * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
         return Option(
-            vessel=vessel,
-            blocked=np.concatenate(([0.0], np.cumsum(~free))),
+            vessels=(vessel,),
+            first=0,
+            blocked=np.concatenate(([0], np.cumsum(~free)))[None, :],
             cost=np.concatenate(([0.0], np.cumsum(strain + idle))),
             once=once + HANDLING,
             slow=self.needs.slow(vessel.kind, brood),
@@ -94,7 +143,7 @@ class Offers:
 
     def home(self, brood: BroodNeeds) -> Option:
         """Return the homes of a brood in being as one choice; what is wrong there today is nobody's fault now."""
-        blocked = np.zeros(self.needs.slots + 1)
+        blocked = np.zeros(self.needs.slots + 1, dtype=np.int64)
         cost = np.zeros(self.needs.slots + 1)
         slow = False
         for name, share in brood.phases[0].homes:
@@ -105,7 +154,7 @@ class Offers:
             cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
             slow = slow or self.needs.slow(vessel.kind, brood)
         vessel = self.board.vessels[brood.phases[0].homes[0][0]]
-        return Option(vessel, blocked, cost, 0.0, slow, at_once=self._may_leave_today(brood))
+        return Option((vessel,), 0, blocked[None, :], cost, 0.0, slow, at_once=self._may_leave_today(brood))
 
     def _may_leave_today(self, brood: BroodNeeds) -> bool:
         """Tell whether no stranger is to come into a home of today before it could be cleaned."""

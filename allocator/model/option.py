@@ -1,10 +1,10 @@
-"""One vessel as a place to live: where a brood may stay in it, and what that costs."""
+"""Vessels as places to live: where a brood may stay in them, and what that costs."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from allocator.model.board import Slotted
+from allocator.model.rank import Slotted
 from allocator.needs import Floats, Ints
 
 # Weights of the search for a good place, far enough apart that a higher level wins in nearly every case. They
@@ -21,24 +21,44 @@ TRIES_TO_SPLIT = 12
 
 @dataclass(frozen=True)
 class Option:
-    """One vessel for one phase: furthest end from each slot, and running sums of what each slot costs."""
+    """Vessels of one class for one phase that differ only in when they are free.
 
-    vessel: Slotted
-    blocked: Floats
+    Attributes
+    ----------
+    vessels
+        In the order in which they are taken.
+    first
+        The slot at which the sums begin.
+    blocked
+        For each vessel the running sum of slots in which it is not free, shape (vessels, slots + 1).
+    cost
+        The running sum of what each slot costs, shape (slots + 1,).
+    once
+        What it costs to go there.
+    at_once
+        Whether it may be left in the slot in which it is entered.
+    """
+
+    vessels: tuple[Slotted, ...]
+    first: int
+    blocked: Ints
     cost: Floats
     once: float
     slow: bool
     at_once: bool = False
 
-    def between(self, starts: list[int], ends: list[int]) -> Floats:
-        """Return the cost of living here from each start to each end; NEVER where it does not fit."""
-        rows, columns = np.array(starts)[:, None], np.array(ends)[None, :]
-        cost = self.cost[columns] - self.cost[rows] + self.once
+    def between(self, starts: list[int], ends: list[int]) -> tuple[Floats, Ints]:
+        """Return the cost of living here from each start to each end (NEVER where it does not fit), and where."""
+        rows, columns = np.array(starts)[:, None] - self.first, np.array(ends)[None, :] - self.first
         shortest = 0 if self.at_once else 1  # fish may leave today the vessel they are found in
-        fits = (self.blocked[columns] - self.blocked[rows] == 0) & (columns >= rows + shortest)
-        return np.where(fits, cost, NEVER)
+        cost, vessel = self._from_to(rows, columns)
+        return np.where(columns >= rows + shortest, cost, NEVER), vessel
 
-    def from_to(self, starts: Ints, ends: Ints) -> Floats:
-        """Return the cost of living here from each start to the end beside it; NEVER where it does not fit."""
+    def from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
+        """Return the same from each start to the (later) end beside it."""
+        return self._from_to(starts - self.first, ends - self.first)
+
+    def _from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
+        fits = self.blocked[:, ends] == self.blocked[:, starts]
         cost = self.cost[ends] - self.cost[starts] + self.once
-        return np.where(self.blocked[ends] == self.blocked[starts], cost, NEVER)
+        return np.where(fits.any(axis=0), cost, NEVER), fits.argmax(axis=0)

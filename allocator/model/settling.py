@@ -143,17 +143,19 @@ class Settler:
         if not ways:
             return None
         sales = {slow: self._ways_to_sell(brood, number, ways, slow=slow) for slow in (False, True)}
-        found: list[tuple[Floats, Ints, Ints, str]] = []
+        found: list[tuple[Floats, Ints, Ints, list[str]]] = []
         for option in self.offers.within(brood, number, trail.entries[trail.place], list(brood.sale_slots)):
             way, begin, sale, so_far = sales[option.slow]
-            found.append((so_far + option.from_to(begin, sale), way, sale, option.vessel.name))
+            if len(way):
+                cost, pick = option.from_to(begin, sale)
+                found.append((so_far + cost, way, sale, [option.vessels[v].name for v in pick]))
         while found:
             least = min((float(total.min(initial=NEVER)) for total, *_ in found), default=NEVER)
             if least == NEVER:
                 return None
             _, state, sale_slot, vessel, place, column = min(
-                (least, ways[way[column]][0], int(sale[column]), vessel, place, int(column))
-                for place, (total, way, sale, vessel) in enumerate(found)
+                (least, ways[way[column]][0], int(sale[column]), vessels[column], place, int(column))
+                for place, (total, way, sale, vessels) in enumerate(found)
                 for column in np.flatnonzero(total == least)
             )
             slots, vessels = trail.back(state)
@@ -217,7 +219,7 @@ class Settler:
         """Return the last resort for fish that can neither stay where they are nor go on."""
         option = self.offers.home(brood)
         moves = list(self.needs.move_slots)
-        stay = [s for s in moves if option.blocked[s] == 0]
+        stay = [s for s in moves if option.blocked[0, s] == 0]
         slot = stay[-1] if stay else moves[0]
         slot = min(slot, brood.phases[needed[1]].entries[-1])
         leave = lost_until(brood, slot)

@@ -62,7 +62,8 @@ class Trail:
         best, after = self._best[-1], np.full((len(ends), 2), NEVER)
         steps: dict[State, tuple[State, str | None]] = {}
         for option in options:
-            matrix = option.between(starts, ends) + gate[None, :]
+            cost, vessel = option.between(starts, ends)
+            matrix = cost + gate[None, :]
             for slowed in (0, 1):
                 then = slowed or int(option.slow and slows)
                 total = best[:, slowed][:, None] + matrix
@@ -70,13 +71,14 @@ class Trail:
                 values = total[rows, np.arange(len(ends))]
                 for column in np.flatnonzero(values < after[:, then]).tolist():
                     after[column, then] = values[column]
-                    steps[column, then] = ((int(rows[column]), slowed), option.vessel.name)
+                    row = int(rows[column])
+                    steps[column, then] = ((row, slowed), option.vessels[vessel[row, column]].name)
         for column, end in enumerate(ends if may_skip else ()):
             for slowed in (0, 1):
-                row = starts.index(end) if end in starts else None
-                if row is not None and best[row, slowed] < after[column, slowed]:
-                    after[column, slowed] = best[row, slowed]
-                    steps[column, slowed] = ((row, slowed), None)
+                now = starts.index(end) if end in starts else None
+                if now is not None and best[now, slowed] < after[column, slowed]:
+                    after[column, slowed] = best[now, slowed]
+                    steps[column, slowed] = ((now, slowed), None)
         self._best.append(after + np.array(strain)[:, None])
         self._steps.append(steps)
 
