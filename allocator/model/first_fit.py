@@ -6,12 +6,24 @@ This is no proof of anything; it gives a checked plan quickly, and the solver a 
 from collections.abc import Callable
 from random import Random
 
+from allocator.model.option import EASY, FRUGAL
 from allocator.model.settled import Score, Settled
 from allocator.model.settling import Settler
 from allocator.needs import BroodNeeds, Needs
 
 BADLY_OFF_FIRST = 0.7
 """How often a round begins with a brood that has no home, or a new vessel, if there is one (judgement)."""
+
+
+FRUGAL_WHILE_BADLY_OFF = 0.7
+"""How often a round is frugal while somebody has no home, or a vessel is added (judgement)."""
+
+
+BY_VESSEL = 0.6
+"""How often those who are in its way are taken out with one that is badly off, not its neighbours (judgement)."""
+
+MOST_AT_ONCE = 10
+"""Broods taken out in one round at most (judgement)."""
 
 
 class FirstFit(Settler):
@@ -40,7 +52,7 @@ class FirstFit(Settler):
 
     def with_tables(self, needs: Needs) -> "FirstFit":
         """Return the same with other tables of the same days."""
-        fit = FirstFit(needs, self.board.added)
+        fit = FirstFit(needs, self.board.added, self.offers.thrift)
         for index, settled in self.board.settled.items():
             fit.board.put(index, settled)
         return fit
@@ -103,6 +115,8 @@ class FirstFit(Settler):
             if not go_on(best):
                 return
             chosen = self._pick(random, random.randint(*batch))
+            badly_off = best.homeless_fish_days > 0 or best.added_cost > 0
+            self.offers.thrift = FRUGAL if badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF else EASY
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)
@@ -119,17 +133,22 @@ class FirstFit(Settler):
                 self.board.put(index, before[index])
 
     def _pick(self, random: Random, count: int) -> list[int]:
-        """Choose broods that have to do with each other: one that is badly off, and its neighbours in time."""
+        """Choose broods that have to do with each other: one that is badly off, and its neighbours."""
+        board = self.board
+        homeless = [i for i, s in board.settled.items() if s.homeless is not None]
+        new = [i for i, s in board.settled.items() if any(board.vessels[p.vessel].new for p in s.places)]
+        pool = homeless or new
+        if pool and random.random() < BADLY_OFF_FIRST:
+            first = random.choice(pool)
+            if random.random() < BY_VESSEL:
+                return self._in_its_way(random, first)
+            return [first, *self._near(random, first, count - 1)]
+        first = random.randrange(len(self.needs.broods))
+        return [first, *self._near(random, first, count - 1)]
+
+    def _near(self, random: Random, first: int, count: int) -> list[int]:
+        """Return broods that are near another in time, best of its line."""
         broods = self.needs.broods
-        settled = self.board.settled
-        badly = [i for i, s in settled.items() if s.homeless is not None]
-        new = [i for i, s in settled.items() if any(self.board.vessels[p.vessel].new for p in s.places)]
-        pool = badly or new
-        first = (
-            random.choice(pool)
-            if pool and random.random() < BADLY_OFF_FIRST
-            else random.randrange(len(broods))
-        )
         near = sorted(
             (i for i in range(len(broods)) if i != first),
             key=lambda i: (
@@ -139,4 +158,31 @@ class FirstFit(Settler):
                 i,
             ),
         )
-        return [first, *near[: count - 1]]
+        return near[:count]
+
+    def _in_its_way(self, random: Random, first: int) -> list[int]:
+        """Return a brood without a home, or in an added vessel, and who is in vessels that would do for it.
+
+        The vessels are emptied for the time in which it would be there. Of a brood in an added vessel, those who
+        are with it come too, so that the vessel may be spared.
+        """
+        brood, settled = self.needs.broods[first], self.board.settled[first]
+        found = {first: None}
+        if settled.homeless is not None:
+            number, since = settled.homeless, settled.entries[settled.homeless]
+            until = settled.sale
+        else:
+            place = next(p for p in settled.places if self.board.vessels[p.vessel].new)
+            number, since, until = place.phase, place.start, place.end
+            found |= dict.fromkeys(other for other, *_ in self.board.vessels[place.vessel].occupants)
+        stage = brood.phases[number].stage
+        vessels = [
+            vessel
+            for kind, rank in self.board.ranks.items()
+            if brood.allowed[stage][kind][since:until].any()
+            for vessel in rank.vessels
+            if vessel.occupants
+        ]
+        for vessel in random.sample(vessels, k=min(len(vessels), random.randint(1, 2))):
+            found |= dict.fromkeys(o for o, p, _ in vessel.occupants if p.start < until and since < p.end)
+        return list(found)[:MOST_AT_ONCE]

@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 
 from allocator.model.board import Board
-from allocator.model.option import HANDLING, NEW_VESSEL_DAY, PRICE, VESSEL_DAY, Option
+from allocator.model.option import EASY, HANDLING, PRICE, Option, Thrift
 from allocator.model.rank import Rank, Slotted
 from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.needs import FULL, Bools, BroodNeeds, Ints
@@ -24,8 +24,9 @@ def settles_in_place(brood: BroodNeeds) -> bool:
 class Offers:
     """Finds vessels on a board. Those with strangers only differ in when they are free, and are looked at together."""
 
-    def __init__(self, board: Board) -> None:
+    def __init__(self, board: Board, thrift: Thrift = EASY) -> None:
         self.board = board
+        self.thrift = thrift
         self.needs = board.needs
         self.slot_days = board.needs.slot_days.astype(float)
 
@@ -99,7 +100,7 @@ class Offers:
             blocked = np.zeros((len(alike), end - start + 1), dtype=np.int64)
             np.cumsum(~free, axis=1, out=blocked[:, 1:])
             first = rank.vessels[int(alike[0])]
-            day_cost = NEW_VESSEL_DAY if first.new else VESSEL_DAY
+            day_cost = self.thrift.new_vessel_day if first.new else self.thrift.vessel_day
             once = PRICE * first.kind.price if first.new and not first.occupants else 0.0
             yield Option(
                 vessels=tuple(rank.vessels[row] for row in alike),
@@ -129,7 +130,7 @@ class Offers:
 
     def _option(self, brood: BroodNeeds, vessel: Slotted, free: Bools, of: int) -> Option:
         strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
-        day_cost = NEW_VESSEL_DAY if vessel.new else VESSEL_DAY
+        day_cost = self.thrift.new_vessel_day if vessel.new else self.thrift.vessel_day
         idle = (vessel.heads == 0) * self.slot_days * day_cost
         once = PRICE * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
         return Option(

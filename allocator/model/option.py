@@ -12,11 +12,26 @@ from allocator.needs import Floats, Ints
 HOMELESS = 1e9
 PRICE = 1e5
 HANDLING = 60.0
-VESSEL_DAY = 0.3
-NEW_VESSEL_DAY = 0.01
 
 NEVER = np.inf
 TRIES_TO_SPLIT = 12
+
+
+@dataclass(frozen=True)
+class Thrift:
+    """What a day of a vessel that would stand empty is worth against a point of strain.
+
+    Little, and fish are spread out in comfort; much, and they are put together up to the limit, so that more of
+    them find room. One that is added is paid for already.
+    """
+
+    vessel_day: float
+    new_vessel_day: float
+
+
+EASY = Thrift(0.3, 0.01)
+FRUGAL = Thrift(300.0, 10.0)
+"""The weights were chosen by trying (see docs/explanation/speed.md)."""
 
 
 @dataclass(frozen=True)

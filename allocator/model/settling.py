@@ -4,7 +4,7 @@ import numpy as np
 
 from allocator.model.board import Board
 from allocator.model.offers import Offers, settles_in_place
-from allocator.model.option import HANDLING, HOMELESS, NEVER, PRICE, TRIES_TO_SPLIT, VESSEL_DAY
+from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, PRICE, TRIES_TO_SPLIT, Thrift
 from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in
 from allocator.model.trail import State, Trail
 from allocator.needs import BroodNeeds, Floats, Ints, Needs
@@ -13,10 +13,10 @@ from allocator.needs import BroodNeeds, Floats, Ints, Needs
 class Settler:
     """Settles broods on a board, one at a time."""
 
-    def __init__(self, needs: Needs, added: dict[int, int]) -> None:
+    def __init__(self, needs: Needs, added: dict[int, int], thrift: Thrift = EASY) -> None:
         self.needs = needs
         self.board = Board(needs, added)
-        self.offers = Offers(self.board)
+        self.offers = Offers(self.board, thrift)
         self.most_moves = needs.room.keeper.most_moves_a_day
         self.slot_days = needs.slot_days.astype(float)
 
@@ -332,7 +332,7 @@ class Settler:
                     cost += (
                         PRICE * vessel.kind.price
                         if vessel.new
-                        else VESSEL_DAY * float(self.slot_days[start:end].sum())
+                        else self.offers.thrift.vessel_day * float(self.slot_days[start:end].sum())
                     )
                 choices.append((cost, name))
             if not choices:
