@@ -26,6 +26,11 @@ INTO_WINDOW = 0.35
 DAYS_AFTER_READY = 7
 """Days for which fish stay after they are long enough, when vessels are counted (judgement)."""
 
+DAYS_UNTIL_MOVED = 14
+"""Days after the first on which young could leave their box, for which they must fit it (a holiday: 12 days)."""
+
+NEARLY_FULL = 0.95
+
 KINDS = (VesselKind.HATCHERY, VesselKind.REARING, VesselKind.GROW_OUT)
 
 
@@ -93,6 +98,17 @@ def ages_of(rules: RulePack, vessels: dict[VesselKind, Vessel]) -> Ages:
             for kind, vessel in vessels.items()
         },
     )
+
+
+def most_eggs(rules: RulePack, box: Vessel) -> int:
+    """Return how many eggs may be collected at once, so that the young fit one box until they can be moved."""
+    eggs = 1000
+    brood = Brood(name="any", line="any", collected=TODAY, by=CollectedBy.PICKING, eggs=eggs, planned=True)
+    life = life_of(brood, rules)
+    days = (earliest_entry(life, rules.stages[1]) - TODAY).days + DAYS_UNTIL_MOVED
+    there = [TODAY + timedelta(days=n) for n in range(days)]
+    fullest = max(life.heads(day) * share_of_one(life.length_mm(day), box, rules) for day in there)
+    return int(NEARLY_FULL * eggs / fullest)
 
 
 def nominal_entry(life: Life, stage: int) -> date:

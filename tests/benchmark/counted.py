@@ -16,11 +16,17 @@ WEEK = 7
 
 
 class Batch(NamedTuple):
-    """A brood before it has a name: its line, day of collection and eggs (before they are scaled)."""
+    """A brood before it has a name: its line, day of collection and eggs before they are scaled, and the most of them."""
 
     line: int
     collected: date
     eggs: float
+    most_eggs: int
+
+
+def eggs_of(batch: Batch, scale: float) -> int:
+    """Return the eggs of a brood, if broods are so many times larger."""
+    return min(batch.most_eggs, max(6, round(batch.eggs * scale)))
 
 
 class _Lodger(NamedTuple):
@@ -34,7 +40,7 @@ def vessels_needed(batches: Sequence[Batch], ages: Sequence[Ages], ratios: Seque
     groups: dict[tuple[int, VesselKind, int, bool], list[_Lodger]] = defaultdict(list)
     order = sorted(range(len(batches)), key=lambda number: batches[number].collected)
     for number in order:
-        line, collected, _ = batches[number]
+        line, collected = batches[number][:2]
         fish = ages[line]
         last = fish.sale_days + DAYS_AFTER_READY
         begun = (collected - TODAY).days
@@ -71,7 +77,7 @@ class Counting:
     def _packed(self, lodgers: list[_Lodger], ratio: float, scale: float, *, alone: bool) -> int:
         vessels, room, longest = 0, 0.0, 0.0
         for lodger in lodgers:  # the oldest first
-            load = scale * self.batches[lodger.number].eggs * lodger.share
+            load = eggs_of(self.batches[lodger.number], scale) * lodger.share
             parts = max(1, ceil(load))
             for _ in range(parts):
                 if alone or load / parts > room or longest > ratio * lodger.mm:

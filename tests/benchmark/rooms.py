@@ -13,8 +13,8 @@ from random import Random
 
 from allocator.room import Brood, CollectedBy, Keeper, Line, Room, Span
 from allocator.rules import VesselKind as Kind
-from benchmark.ages import KINDS, SATURDAY, TODAY, Ages, ages_of, pack_named
-from benchmark.counted import Batch, vessels_needed
+from benchmark.ages import KINDS, SATURDAY, TODAY, Ages, ages_of, most_eggs, pack_named
+from benchmark.counted import Batch, eggs_of, vessels_needed
 from benchmark.pinned import pins_for
 from benchmark.settled_in import settle_in
 from benchmark.vessels import SORTS, UNLIKE, offers_of, sample_of, vessels_of
@@ -77,7 +77,7 @@ class Character:
 CHARACTERS = {
     "small-lines": Character(),
     "bulk": Character(),
-    "tight-boxes": Character(plenty=(0.85, 1.1, 1.1)),
+    "tight-boxes": Character(plenty=(0.7, 1.1, 1.1)),
     "tight-longs": Character(plenty=(1.1, 1.1, 0.9)),
     "unlike": Character(),
     "half-full": Character(in_being=0.4),
@@ -95,7 +95,9 @@ def bench_room(character: str, size: str, seed: int) -> Room:
     by_pack = {line.rules.name: ages_of(line.rules, samples) for line in lines}
     ages = [by_pack[line.rules.name] for line in lines]
     away = _away(seed, wanted)
-    batches = _batches(random, kind, wanted, ages, away)
+    smallest = min((sort for sort in sorts if sort.kind is Kind.HATCHERY), key=lambda sort: sort.litres)
+    most = [most_eggs(line.rules, smallest.vessel("any", "any")) for line in lines]
+    batches = _batches(random, kind, wanted, ages, away, most)
     counting = vessels_needed(batches, ages, [line.rules.length_ratio_limit.value for line in lines])
 
     def copies(scale: float) -> dict[Kind, int]:
@@ -153,7 +155,9 @@ def _most_moves(size: Size) -> int:
     return 8 + ceil(12 * size.broods / (size.months * DAYS_A_MONTH / 7))
 
 
-def _batches(random: Random, kind: Character, size: Size, ages: list[Ages], away: Span | None) -> list[Batch]:
+def _batches(
+    random: Random, kind: Character, size: Size, ages: list[Ages], away: Span | None, most: list[int]
+) -> list[Batch]:
     """Draw the collections of each line, evenly: those in being over a life, the others over the months."""
     weights = [random.uniform(0.6, 1.6) for _ in ages]
     drawn = random.choices(range(len(ages)), weights, k=max(0, size.broods - len(ages)))
@@ -171,7 +175,7 @@ def _batches(random: Random, kind: Character, size: Size, ages: list[Ages], away
             if away is not None and away.holds(collected):
                 collected += timedelta(weeks=2)
             batches.append((line, collected))
-    return [Batch(line, collected, random.uniform(24, 60)) for line, collected in batches]
+    return [Batch(line, collected, random.uniform(24, 60), most[line]) for line, collected in batches]
 
 
 def _shared_out(many: int, of_line: Counter[int]) -> dict[int, int]:
@@ -201,7 +205,7 @@ def _broods(batches: list[Batch], lines: list[Line], scale: float) -> list[Brood
                 line=lines[batch.line].name,
                 collected=batch.collected,
                 by=CollectedBy.PICKING,
-                eggs=max(6, round(batch.eggs * scale)),
+                eggs=eggs_of(batch, scale),
                 planned=batch.collected >= TODAY,
             )
         )

@@ -21,6 +21,11 @@ class Sort:
     cm: tuple[float, float, float]
     price: float
 
+    @property
+    def litres(self) -> float:
+        """Water volume."""
+        return self.cm[0] * self.cm[1] * self.cm[2] / 1000
+
     def vessel(self, name: str, declared_as: str) -> Vessel:
         """Return one of them."""
         lowest, highest = FLOW[self.kind]
@@ -46,15 +51,15 @@ FLOW = {
 }
 
 SORTS = (
-    Sort("box", Kind.HATCHERY, (24, 18, 12), 5),
+    Sort("box", Kind.HATCHERY, (30, 20, 14), 5),
     Sort("ten", Kind.REARING, (50, 25, 27), 40),
     Sort("long", Kind.GROW_OUT, (90, 45, 33), 120),
 )
 
 UNLIKE = (
-    Sort("box", Kind.HATCHERY, (24, 18, 12), 5),
-    Sort("small box", Kind.HATCHERY, (20, 15, 10), 4),
-    Sort("tub", Kind.HATCHERY, (30, 20, 14), 9),
+    Sort("box", Kind.HATCHERY, (30, 20, 14), 5),
+    Sort("small box", Kind.HATCHERY, (26, 20, 13), 4),
+    Sort("tub", Kind.HATCHERY, (36, 22, 14), 9),
     Sort("ten", Kind.REARING, (50, 25, 27), 40),
     Sort("cube", Kind.REARING, (30, 30, 28), 35),
     Sort("fifteen", Kind.REARING, (60, 30, 28), 55),
@@ -107,7 +112,7 @@ def offers_of(sorts: Sequence[Sort], vessels: Sequence[Vessel]) -> tuple[Addable
         for sort in sorts
     }
     return tuple(
-        Addable(like=like, price=sort.price, most=min(MOST_COPIES, max(4, ceil(many[sort.kind] / 2))))
+        Addable(like=like, price=sort.price, most=min(MOST_COPIES, max(6, ceil(many[sort.kind] / 2))))
         for sort, like in likes.items()
         if like is not None
     )
