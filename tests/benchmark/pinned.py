@@ -7,7 +7,7 @@ from random import Random
 from allocator.husbandry.life import Life
 from allocator.husbandry.stages import earliest_entry, latest_entry
 from allocator.room import Brood, Pin, PinKind, Room, Span, Vessel
-from benchmark.ages import TODAY, life_of, nominal_entry, share_of_one
+from benchmark.ages import DAYS_UNTIL_MOVED, TODAY, life_of, nominal_entry, share_of_one
 
 WEEK = timedelta(weeks=1)
 WEEKS_PINNED = 6
@@ -70,9 +70,12 @@ def _moved_on(random: Random, room: Room, brood: Brood, life: Life, taken: set[s
     if not brood.planned:
         return None
     rule = life.rules.stages[1]
-    day = _saturday(earliest_entry(life, rule))
-    days = []
-    while day <= latest_entry(life, rule):
+    first = earliest_entry(life, rule)
+    last = min(
+        latest_entry(life, rule), first + timedelta(days=DAYS_UNTIL_MOVED - 1)
+    )  # it must fit its box so long
+    day, days = _saturday(first), []
+    while day <= last:
         days.append(day)
         day += WEEK
     days = [day for day in days if room.keeper.moves_fish_on(day)]

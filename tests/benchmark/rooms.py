@@ -40,20 +40,25 @@ PACKS = (
 
 @dataclass(frozen=True)
 class Size:
-    """How large a room is: about so many vessels, exactly so many broods, planned over so many months."""
+    """How large a room is: about so many vessels, exactly so many broods, planned over so many months.
+
+    `plenty` has the long tanks for each that the rough count comes to, times those of the character: the longer the
+    season, the longer tanks are kept.
+    """
 
     vessels: int
     broods: int
     months: int
     lines: int
     small_lines: int
+    plenty: float = 1.0
 
 
 SIZES = {
     "home": Size(20, 25, 15, lines=3, small_lines=5),
     "club": Size(65, 160, 18, lines=8, small_lines=18),
-    "farm": Size(230, 620, 24, lines=20, small_lines=60),
-    "large-farm": Size(2_000, 5_000, 24, lines=100, small_lines=400),
+    "farm": Size(230, 620, 24, lines=20, small_lines=60, plenty=1.12),
+    "large-farm": Size(2_000, 5_000, 24, lines=100, small_lines=400, plenty=1.12),
 }
 
 
@@ -75,13 +80,13 @@ class Character:
 
 
 CHARACTERS = {
-    "small-lines": Character(),
-    "bulk": Character(),
-    "tight-boxes": Character(plenty=(0.7, 1.1, 1.1)),
-    "tight-longs": Character(plenty=(1.1, 1.1, 0.9)),
-    "unlike": Character(),
-    "half-full": Character(in_being=0.4),
-    "pins": Character(),
+    "small-lines": Character(plenty=(1.0, 1.05, 1.3)),
+    "bulk": Character(plenty=(1.0, 1.15, 1.0)),
+    "tight-boxes": Character(plenty=(0.7, 1.15, 1.4)),
+    "tight-longs": Character(plenty=(1.1, 1.1, 1.15)),
+    "unlike": Character(plenty=(1.0, 1.0, 1.15)),
+    "half-full": Character(in_being=0.4, plenty=(1.0, 1.1, 1.35)),
+    "pins": Character(plenty=(1.0, 1.1, 1.4)),
 }
 
 
@@ -102,8 +107,10 @@ def bench_room(character: str, size: str, seed: int) -> Room:
 
     def copies(scale: float) -> dict[Kind, int]:
         peaks = counting.peaks(scale)
+        box, ten, long = kind.plenty
         return {
-            each: max(1, round(peaks[each] * plenty)) for each, plenty in zip(KINDS, kind.plenty, strict=True)
+            each: max(1, round(peaks[each] * plenty))
+            for each, plenty in zip(KINDS, (box, ten, long * wanted.plenty), strict=True)
         }
 
     low, high = 0.05, 8.0
