@@ -38,12 +38,18 @@ def _in_a_vessel(random: Random, room: Room, brood: Brood, life: Life, taken: se
     end = start + WEEKS_PINNED * WEEK
     kind = life.rules.stages[last].kinds[0]
     free = [vessel for vessel in _not_lived_in(room) if kind in vessel.kinds and vessel.name not in taken]
-    fits = [vessel for vessel in free if _fits(life, vessel, start, end)]
+    alike = {_size(vessel): vessel for vessel in free}
+    large = {size for size, vessel in alike.items() if _fits(life, vessel, start, end)}
+    fits = [vessel for vessel in free if _size(vessel) in large]
     if not fits:
         return None
     vessel = random.choice(fits)
     taken.add(vessel.name)
     return Pin(kind=PinKind.IN, brood=brood.name, vessel=vessel.name, span=Span(start=start, end=end))
+
+
+def _size(vessel: Vessel) -> tuple[float, float, float]:
+    return vessel.length_mm, vessel.width_mm, vessel.depth_mm
 
 
 def _fits(life: Life, vessel: Vessel, start: date, end: date) -> bool:
