@@ -63,7 +63,7 @@ def outcome_of(task: Task) -> Outcome:
     if code != 0:
         why = (complained.strip().splitlines() or ["it said nothing"])[-1]
         return Outcome(task.room, status="failed", wall=wall, error=f"exit code {code}: {why[:MOST_SAID]}")
-    found = Outcome(**json.loads(said))
+    found = Outcome(**json.loads(said.strip().splitlines()[-1]))  # libraries may have said something before
     found.wall = wall - found.aside
     return found
 

@@ -103,9 +103,9 @@ def read_known(file: Path = FILE) -> dict[str, Known]:
 
 
 def write_known(known: dict[str, Known], file: Path = FILE) -> None:
-    """Write the rows in the order of the set, others after them."""
-    order = {name: place for place, name in enumerate(names())}
-    rows = sorted(known.values(), key=lambda row: (order.get(row.room, len(order)), row.room))
+    """Write the rows in the order of the set; of rooms of which nothing is known, the name; others after them."""
+    others = sorted(set(known) - set(names()))
+    rows = [known.get(name, Known(name)) for name in (*names(), *others)]
     with file.open("w", encoding="utf-8", newline="") as lines:
         out = csv.DictWriter(lines, COLUMNS, lineterminator="\n")
         out.writeheader()
