@@ -55,7 +55,7 @@ class Size:
 
 
 SIZES = {
-    "home": Size(20, 25, 15, lines=3, small_lines=5),
+    "home": Size(20, 25, 15, lines=3, small_lines=5, plenty=0.85),
     "club": Size(65, 160, 18, lines=8, small_lines=18),
     "farm": Size(230, 620, 24, lines=20, small_lines=60, plenty=1.12),
     "large-farm": Size(2_000, 5_000, 24, lines=100, small_lines=400, plenty=1.12),
