@@ -140,7 +140,7 @@ class Weekly:
 
     def _dates(self, brood: BroodNeeds) -> None:
         windows = [set(phase.entries) for phase in brood.phases]
-        windows.append(sale_window(brood))
+        windows.append(set(brood.sale_slots))  # on any path: where the fish have lived is left out
         for number, phase in enumerate(brood.phases):
             if phase.optional:  # left out: it begins with the next
                 windows[number] |= windows[number + 1]
@@ -282,11 +282,6 @@ class Weekly:
                 others = {other: 1.0 for stranger, other in lines.items() if stranger != line}
                 if others and clean[line] > 0:
                     self.rows.row({column: 1.0, **others}, -inf, 1)
-
-
-def sale_window(brood: BroodNeeds) -> set[int]:
-    """Return every slot in which a brood may be sold on any path."""
-    return set(brood.sale_slots)
 
 
 def solve_one(name: str, seconds: float | None) -> Outcome:
