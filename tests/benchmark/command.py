@@ -1,6 +1,7 @@
 """The command line of the benchmark: which rooms, and what to do with them."""
 
 import argparse
+import signal
 import sys
 from pathlib import Path
 
@@ -28,6 +29,7 @@ def main(argv: list[str]) -> int:
         for name in rooms:
             (asked.write / f"{name}.yaml").write_text(as_file(room_named(name)), encoding="utf-8")
         return 0
+    signal.signal(signal.SIGTERM, signal.default_int_handler)  # ended like Ctrl-C: the child too, and a table
     return run(
         Asked(
             rooms=tuple(rooms),
