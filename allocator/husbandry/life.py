@@ -9,14 +9,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from math import ceil, floor
+from math import ceil, floor, inf
 from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from allocator.husbandry.growth import GrowthCurve, age_at_mm, growth_curve, growth_factor
+from allocator.husbandry.growth import GrowthCurve, age_at_mm, growth_curve
 from allocator.husbandry.peat import holds_water
 from allocator.husbandry.survival import surviving_by_day
 from allocator.room import Brood, Keeper, Room
@@ -210,18 +210,20 @@ class Life:
     ) -> tuple[date, float]:
         """Return day and age after growing at one crowding until a day, or until the fish are long enough."""
         goal, left = self._goal - DUST, (end - day).days
+        room = self.rules.growth_room
+        company = 1.0 - (1.0 - room.slowed_when_full.value) * crowding
+        slowing = run_cm < room.run_cm.value
         while left > 0 and grown < goal:
-            factor = self._factor(run_cm, grown, crowding)
-            days = min(left, max(1, ceil((goal - grown) / factor)))
-            if self._factor(run_cm, goal, crowding) < factor:  # day by day where the pace changes
-                days = min(days, max(1, floor((self._turn - grown) / factor) - 1))
+            factor, until = company, goal
+            if slowing and grown > self._turn:
+                factor *= room.slowed_to.value
+            elif slowing:
+                until = min(goal, self._turn)
+            days = 1 if left == 1 else min(left, max(1, ceil((until - grown) / factor)))
             grown += days * factor
             day += days * DAY
             left -= days
         return day, grown
-
-    def _factor(self, run_cm: float, grown: float, crowding: float) -> float:
-        return growth_factor(self.curve.mm(max(grown, 0.0)), run_cm, self.rules.growth_room, crowding)
 
     @cached_property
     def _goal(self) -> float:
@@ -230,9 +232,9 @@ class Life:
 
     @cached_property
     def _turn(self) -> float:
-        """The age on the growth curve, or just before it, from which a short vessel slows the fish."""
-        turn_mm = min(self.rules.growth_room.from_mm.value, self.rules.sale_mm.value)
-        return age_at_mm(turn_mm, self.rules, self.pace)
+        """The age on the growth curve beyond which a short vessel slows the fish: see `growth_factor`."""
+        turn_mm = self.rules.growth_room.from_mm.value * (1 + DUST)
+        return inf if turn_mm > self.rules.sale_mm.value else age_at_mm(turn_mm, self.rules, self.pace)
 
 
 def lives(room: Room) -> dict[str, Life]:
