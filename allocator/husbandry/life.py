@@ -180,7 +180,7 @@ class Life:
         day, grown = stays[0].start, self.growth_age(stays[0].start)
         for place, stay in enumerate(stays):
             day, grown = self._grow(stay, day, grown, last=place == len(stays) - 1)
-            if grown >= self._goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
+            if grown >= self.goal - DUST:  # a sum of many days is exact to some parts in 1e13 only
                 break
         return day
 
@@ -200,7 +200,7 @@ class Life:
                 day, grown = self._grow_in(stay.run_cm, 0.0, day, alone, grown)
                 lately = 0.0
             day, grown = self._grow_in(stay.run_cm, lately, day, other, grown)
-            if day < end and grown < self._goal - DUST:
+            if day < end and grown < self.goal - DUST:
                 lately = stay.crowding[other]
                 day, grown = self._grow_in(stay.run_cm, lately, day, day + DAY, grown)
         return day, grown
@@ -209,16 +209,16 @@ class Life:
         self, run_cm: float, crowding: float, day: date, end: date, grown: float
     ) -> tuple[date, float]:
         """Return day and age after growing at one crowding until a day, or until the fish are long enough."""
-        goal, left = self._goal - DUST, (end - day).days
+        goal, left = self.goal - DUST, (end - day).days
         room = self.rules.growth_room
         company = 1.0 - (1.0 - room.slowed_when_full.value) * crowding
         slowing = run_cm < room.run_cm.value
         while left > 0 and grown < goal:
             factor, until = company, goal
-            if slowing and grown > self._turn:
+            if slowing and grown > self.slowed_from:
                 factor *= room.slowed_to.value
             elif slowing:
-                until = min(goal, self._turn)
+                until = min(goal, self.slowed_from)
             days = 1 if left == 1 else min(left, max(1, ceil((until - grown) / factor)))
             grown += days * factor
             day += days * DAY
@@ -226,12 +226,12 @@ class Life:
         return day, grown
 
     @cached_property
-    def _goal(self) -> float:
+    def goal(self) -> float:
         """The age on the growth curve at which the fish are long enough to sell."""
         return age_at_mm(self.rules.sale_mm.value, self.rules, self.pace)
 
     @cached_property
-    def _turn(self) -> float:
+    def slowed_from(self) -> float:
         """The age on the growth curve beyond which a short vessel slows the fish: see `growth_factor`."""
         turn_mm = self.rules.growth_room.from_mm.value * (1 + DUST)
         return inf if turn_mm > self.rules.sale_mm.value else age_at_mm(turn_mm, self.rules, self.pace)

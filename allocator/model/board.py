@@ -81,8 +81,9 @@ class Board:
                 vessel = self.vessels[name]
                 vessel.found[brood.index] = place_load(brood, vessel.kind.index, *home_parts(share))
                 rank = self.ranks[vessel.kind.index]
-                rank.note(brood.line, vessel.row, 1)
-                rank.kept[vessel.row, : self._clean_by(brood, 0)] += 1  # even if they leave today
+                clean = self._clean_by(brood, 0)  # even if they leave today
+                rank.note(brood.line, vessel.row, (0, clean))
+                rank.kept[vessel.row, :clean] += 1
 
     def _clean_by(self, brood: BroodNeeds, end: int) -> int:
         """Return the first slot in which a vessel that a brood leaves in a slot is clean for strangers."""
@@ -142,7 +143,8 @@ class Board:
         vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
         vessel.heads[span] += sign
         rank = self.ranks[kind]
-        rank.note(brood.line, vessel.row, sign)
+        tell = rank.note if sign > 0 else rank.forget
+        tell(brood.line, vessel.row, (place.start, place.end))
         rank.lots[vessel.row] += sign
         rank.kept[vessel.row, place.start : self._clean_by(brood, place.end)] += sign
         self._touched.add(vessel.name)

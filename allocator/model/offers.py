@@ -39,7 +39,7 @@ class Offers:
         for kind, rank in self.board.ranks.items():
             if not brood.allowed[phase.stage][kind][starts[0] : ends[-1]].any():
                 continue
-            mine, strange = self._possible(rank, brood, starts[-1], ends[0], alone=phase.alone)
+            mine, strange = self._possible(rank, brood, number, (starts[0], ends[-1]), (starts[-1], ends[0]))
             for row in mine:
                 vessel = rank.vessels[row]
                 free = self._free(brood, number, 1, phase.portions, vessel)
@@ -56,24 +56,35 @@ class Offers:
         for kind, rank in self.board.ranks.items():
             if not brood.allowed[phase.stage][kind][start:end].all():
                 continue
-            mine, strange = self._possible(rank, brood, start, end, alone=phase.alone)
+            mine, strange = self._possible(rank, brood, number, (start, end), (start, end))
             yield from (rank.vessels[row] for row in mine)
             free = self.board.free_of_strangers(rank, strange, brood, start, end).all(axis=1)
             for alike in self._alike(rank, strange[free]):
                 yield from (rank.vessels[row] for row in alike[: phase.portions])
 
     def _possible(
-        self, rank: Rank, brood: BroodNeeds, start: int, end: int, *, alone: bool
+        self, rank: Rank, brood: BroodNeeds, number: int, ever: tuple[int, int], surely: tuple[int, int]
     ) -> tuple[list[int], Ints]:
-        """Return the vessels that a brood could be in from one slot to another, by row.
+        """Return the vessels that a brood could be in, by row.
 
-        First those that hold fish it may share with, now or later; then those with strangers only, at other times.
+        First those that hold fish it may share with, and have room beside them; then those with strangers only, at
+        other times.
+
+        Parameters
+        ----------
+        ever, surely
+            From which slot until which the brood may be there, and surely is there.
         """
-        empty = rank.empty(start, end)
-        mine = rank.with_lines(self.needs.shares_with(brood.line))
+        empty = rank.empty(*surely)
+        mine = rank.with_lines(self.needs.shares_with(brood.line), *ever)
         strange = empty.copy()
         strange[mine] = False
-        return [row for row in mine if empty[row] or not alone], np.flatnonzero(strange)
+        if brood.phases[number].alone:
+            return [row for row in mine if empty[row]], np.flatnonzero(strange)
+        kind, there = rank.kind.index, slice(surely[0], max(surely))
+        left = FULL - place_load(brood, kind, 1, brood.phases[number].portions)[:, there]
+        room = [row for row in mine if (rank.vessels[row].load[:, there] <= left).all()]
+        return room, np.flatnonzero(strange)
 
     def _alike(self, rank: Rank, rows: Ints) -> Iterator[Ints]:
         """Yield vessels with strangers only, sorted by what it costs to live there."""

@@ -1,6 +1,6 @@
 """Vessels of one class side by side: who is in each of them, slot by slot."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -40,16 +40,17 @@ class Rank:
         How many lots are in each vessel at any time.
     new
         Which vessels are added.
-    rows_of
-        For each line the vessels that hold it at any time, by row, and how many lots of it.
+    stays_of
+        For each line the vessels that hold it at any time, by row, and from which slot until which its lots are there.
     """
 
     def __init__(self, kind: VesselClass, names: list[tuple[str, bool]], slots: int) -> None:
+        self.kind = kind
         self.heads = np.zeros((len(names), slots), dtype=np.int64)
         self.kept = np.zeros((len(names), slots), dtype=np.int64)
         self.lots = np.zeros(len(names), dtype=np.int64)
         self.new = np.array([new for _, new in names], dtype=np.bool_)
-        self.rows_of: dict[str, Counter[int]] = defaultdict(Counter)
+        self.stays_of: dict[str, dict[int, list[tuple[int, int]]]] = defaultdict(dict)
         load, comfort = np.zeros((2, len(names), CAPS, slots), dtype=np.int64)
         self.vessels = [
             Slotted(name, kind, new, row, load[row], comfort[row], self.heads[row])
@@ -61,13 +62,24 @@ class Rank:
         nobody: Bools = np.logical_not(self.heads[:, start : max(start, end)].any(axis=1))
         return nobody
 
-    def with_lines(self, lines: tuple[str, ...]) -> list[int]:
-        """Return the vessels that hold any of these lines at any time, by row."""
-        return sorted({row for line in lines for row in self.rows_of[line]})
+    def with_lines(self, lines: tuple[str, ...], start: int, end: int) -> list[int]:
+        """Return the vessels that hold any of these lines at any time from one slot to another, by row."""
+        return sorted(
+            {
+                row
+                for line in lines
+                for row, stays in self.stays_of[line].items()
+                if any(since <= end and until >= start for since, until in stays)
+            }
+        )
 
-    def note(self, line: str, row: int, lots: int) -> None:
-        """Note that lots of a line come to a vessel (or leave it, below 0)."""
-        rows = self.rows_of[line]
-        rows[row] += lots
-        if not rows[row]:
-            del rows[row]
+    def note(self, line: str, row: int, stay: tuple[int, int]) -> None:
+        """Note that a lot of a line comes to a vessel."""
+        self.stays_of[line].setdefault(row, []).append(stay)
+
+    def forget(self, line: str, row: int, stay: tuple[int, int]) -> None:
+        """Note that a lot of a line does not come after all."""
+        stays = self.stays_of[line][row]
+        stays.remove(stay)
+        if not stays:
+            del self.stays_of[line][row]

@@ -23,6 +23,11 @@ class Frame:
     classes: tuple[VesselClass, ...]
 
     @cached_property
+    def move_days(self) -> tuple[date, ...]:
+        """The days with which the move slots begin."""
+        return tuple(self.days[slot] for slot in self.move_slots)
+
+    @cached_property
     def slot_days(self) -> Ints:
         """How many days each slot has."""
         return np.diff([day.toordinal() for day in self.days]).astype(np.int64)

@@ -1,14 +1,13 @@
 """When a brood may be sold, by where and when it came to its last vessel."""
 
+from bisect import bisect_left, bisect_right
 from datetime import date, timedelta
 from math import ceil, floor
 
-from allocator.husbandry.growth import age_at_mm, growth_factor
 from allocator.husbandry.life import Dwelling, Life
 from allocator.needs.frame import Frame
 from allocator.needs.tables import DUST, Phase
 
-ENDLESS_RUN_CM = 1e9
 DAY = timedelta(days=1)
 
 
@@ -27,6 +26,7 @@ class Sales:
 
     def __init__(self, frame: Frame, life: Life, held_back_days: int = 0) -> None:
         self.held_back = timedelta(days=held_back_days)
+        self.frame = frame
         self.room = frame.room
         self.days = frame.days
         self.move_slots = frame.move_slots
@@ -69,10 +69,11 @@ class Sales:
 
     def _slots(self, ready: date, entered: int) -> tuple[int, ...]:
         ready += self.held_back
-        slots = [s for s in self.move_slots if self.days[s] >= ready and s > entered]
+        days = self.frame.move_days
+        first = max(bisect_left(days, ready), bisect_right(self.move_slots, entered))
         last = ready + timedelta(days=ceil(self.life.rules.sell_within_days.value))
-        inside = [s for s in slots if self.days[s] <= last]
-        return tuple(inside or slots[:1] or self.move_slots[-1:])
+        inside = self.move_slots[first : bisect_right(days, last)]
+        return inside or self.move_slots[first : first + 1] or self.move_slots[-1:]
 
 
 def most_held_back(life: Life, start: date) -> int:
@@ -89,18 +90,14 @@ def most_held_back(life: Life, start: date) -> int:
 
 def grown_until(life: Life, start: date, end: date, *, slow: bool) -> list[float]:
     """Return the age on the growth curve for each day from start to end, in short vessels or with room."""
-    room = life.rules.growth_room
-    run = 0.0 if slow else ENDLESS_RUN_CM
-    grown = [life.growth_age(start)]
-    day = start
-    while day < end:
-        tomorrow = day + timedelta(days=1)
-        if day < life.hatched <= tomorrow:
-            grown.append(life.growth_age(tomorrow))
-        else:
-            mm = life.curve.mm(max(grown[-1], 0.0))
-            grown.append(grown[-1] + growth_factor(mm, run, room))
-        day = tomorrow
+    slowed_to = life.rules.growth_room.slowed_to.value if slow else 1.0
+    hatched = max((life.hatched - start).days, 0)
+    days = (end - start).days
+    grown = [life.growth_age(start + n * DAY) for n in range(min(hatched, days) + 1)]
+    age = grown[-1]
+    for _ in range(days - hatched):
+        age += slowed_to if age > life.slowed_from else 1.0
+        grown.append(age)
     return grown
 
 
@@ -109,22 +106,12 @@ def days_to_sale(life: Life, grown: float, *, slow: bool) -> int:
 
     The same as walking with `Life.ready_for_sale` day by day, which a test holds it to.
     """
-    goal = age_at_mm(life.rules.sale_mm.value, life.rules, life.pace)
-    if grown >= goal:
+    if grown >= life.goal:
         return 0
-    if not slow:
-        return ceil(goal - grown - DUST)
-    room = life.rules.growth_room
-    turn = age_at_mm(min(room.from_mm.value, life.rules.sale_mm.value), life.rules, life.pace)
-
-    def at_full_pace(age: float) -> bool:
-        mm = life.curve.mm(max(age, 0.0))
-        return growth_factor(mm, 0.0, room) >= 1
-
-    full_days = max(floor(turn - grown) - 1, 0)
-    while at_full_pace(grown + full_days):  # a step or two, so that the turn is taken as the walk takes it
-        full_days += 1
-        if grown + full_days >= goal:
-            return ceil(goal - grown - DUST)
-    left = goal - grown - full_days
-    return full_days + max(ceil(left / room.slowed_to.value - DUST), 0)
+    slowed_to = life.rules.growth_room.slowed_to.value
+    if not slow or life.goal <= life.slowed_from:
+        return ceil(life.goal - grown - DUST)
+    full_days = max(floor(life.slowed_from - grown) + 1, 0)  # the last of them begins at full pace
+    if grown + full_days >= life.goal - DUST:
+        return ceil(life.goal - grown - DUST)
+    return full_days + max(ceil((life.goal - grown - full_days) / slowed_to - DUST), 0)
