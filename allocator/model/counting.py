@@ -68,7 +68,7 @@ class Counting:
                     self.model.add(sum(literals) <= kind.copies + extra)
 
     def _slots_of(self, cohort: Cohort) -> range:
-        """Return the slots in which a cohort may be in use or be cleaned after (a clean-out takes no more slots than days)."""
+        """Return the slots in which a cohort may be in use or be cleaned after (no more slots than days)."""
         last = max(unit.until + self.cohorts.clean_out(unit) for unit in cohort.members)
         return range(min(unit.start for unit in cohort.members), min(last, self.needs.slots))
 

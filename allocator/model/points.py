@@ -6,7 +6,7 @@ on that program's arithmetic: points are rounded to whole numbers, and the most 
 exactly (Farley (1990), Operations Research 38(5):922-923).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ortools.linear_solver import pywraplp
@@ -30,18 +30,48 @@ class PointBound:
 
     points: tuple[int, ...]
     most: int
-    stretches: tuple[tuple[int, ...], ...]
-    fractional: float
 
     @property
     def needed(self) -> int:
         """How many vessels at least."""
         return -(-sum(self.points) // self.most) if self.most else 0
 
+    def better(self, other: "PointBound") -> "PointBound":
+        """Return whichever says more."""
+        return other if sum(other.points) * self.most > sum(self.points) * other.most else self
+
+
+class _Program:
+    """The linear program: a row for each lot, a column for each stretch that has been looked at."""
+
+    def __init__(self, count: int) -> None:
+        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver.Objective().SetMinimization()
+        self._rows = [self._solver.Constraint(1, self._solver.infinity()) for _ in range(count)]
+        self._known: set[tuple[int, ...]] = set()
+        for lot in range(count):
+            self.add((lot,))
+
+    def add(self, stretch: tuple[int, ...]) -> bool:
+        """Add a stretch; False if it is known."""
+        if stretch in self._known:
+            return False
+        self._known.add(stretch)
+        column = self._solver.NumVar(0, self._solver.infinity(), "")
+        self._solver.Objective().SetCoefficient(column, 1)
+        for lot in stretch:
+            self._rows[lot].SetCoefficient(column, 1)
+        return True
+
+    def prices(self) -> list[int] | None:
+        """Return what each lot is worth, in whole points; None where the program ends without an answer."""
+        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+            return None
+        return [max(0, int(row.dual_value() * SCALE)) for row in self._rows]
+
 
 def point_bound(
     graph: Stretches,
-    begin_with: Sequence[Sequence[int]] = (),
     *,
     enough: int | None = None,
     go_on: Callable[[], bool] = lambda: True,
@@ -52,51 +82,28 @@ def point_bound(
     ----------
     graph
         What a vessel can hold in turn.
-    begin_with
-        Stretches that are known to be possible: those of a plan, say.
     enough
         The search ends once the bound is this high.
     go_on
         Asked after each round; False ends the search.
     """
     count = len(graph.lots)
-    program = pywraplp.Solver.CreateSolver("GLOP")
-    program.Objective().SetMinimization()
-    rows = [program.Constraint(1, program.infinity()) for _ in range(count)]
-    columns: dict[tuple[int, ...], pywraplp.Variable] = {}
-
-    def add(stretch: Sequence[int]) -> bool:
-        key = tuple(sorted(stretch))
-        if key in columns or not key:
-            return False
-        columns[key] = column = program.NumVar(0, program.infinity(), "")
-        program.Objective().SetCoefficient(column, 1)
-        for lot in key:
-            rows[lot].SetCoefficient(column, 1)
-        return True
-
-    for lot in range(count):
-        add((lot,))
-    for stretch in begin_with:
-        add(stretch)
-    best = PointBound((1,) * count, max(count, 1), (), float(count))
+    program = _Program(count)
+    best = PointBound((1,) * count, max(count, 1))
     for _ in range(MOST_ROUNDS):
-        if program.Solve() != pywraplp.Solver.OPTIMAL:
+        prices = program.prices()
+        if prices is None:
             break
-        prices = [max(0, int(row.dual_value() * SCALE)) for row in rows]
         most, stretch = graph.best(prices)
-        if sum(prices) * best.most > sum(best.points) * most:
-            best = PointBound(tuple(prices), most, (), 0.0)
-        new = add(stretch)
-        if not new or most <= SCALE * (1 + DUST) or (enough is not None and best.needed >= enough) or not go_on():
+        best = best.better(PointBound(tuple(prices), most))
+        met = most <= SCALE * (1 + DUST) or (enough is not None and best.needed >= enough)
+        if met or not program.add(stretch) or not go_on():
             break
-        left = list(prices)
-        for _ in range(COLUMNS_A_ROUND):  # stretches that go together: those served already count little
+        for _ in range(COLUMNS_A_ROUND):  # stretches that go together: those served already count nothing
             for lot in stretch:
-                left[lot] = 0
-            value, stretch = graph.best(left)
+                prices[lot] = 0
+            value, stretch = graph.best(prices)
             if not value:
                 break
-            add(stretch)
-    used = tuple(key for key, column in columns.items())
-    return PointBound(best.points, best.most, used, program.Objective().Value())
+            program.add(stretch)
+    return best

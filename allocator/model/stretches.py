@@ -20,6 +20,7 @@ Keys = NDArray[Any]
 BITS = 62
 IMPOSSIBLE = -(2**60)
 
+
 @dataclass(frozen=True)
 class Lot:
     """Fish that stay in one vessel through some slots, half-open; `load` has shape (caps, slots of the room)."""
@@ -103,8 +104,7 @@ class Stretches:
                         raise TooManyStatesError
 
     def _has(self, number: int) -> Bools:
-        found: Bools = (self._keys & self._bit[number]) != 0
-        return found
+        return np.asarray((self._keys & self._bit[number]) != 0)
 
     def _go(self, number: int) -> None:
         has = self._has(number)
@@ -128,7 +128,7 @@ class Stretches:
             if change.any():
                 self._loads += np.where(self._has(number), change[:, None], 0)
                 self._now[number] = load
-        fits = (self._loads <= FULL).all(axis=0)
+        fits: Bools = np.asarray((self._loads <= FULL).all(axis=0))
         if not fits.all():
             after = np.full(len(fits), -1, dtype=np.int64)
             after[fits] = np.arange(int(fits.sum()))
@@ -187,7 +187,9 @@ def _slots_of_change(lots: Sequence[Lot]) -> set[int]:
     """Return the slots in which any lot needs another room than in the slot before."""
     found: set[int] = set()
     for lot in lots:
-        changes = np.flatnonzero((lot.load[:, lot.start + 1 : lot.end] != lot.load[:, lot.start : lot.end - 1]).any(axis=0))
+        changes = np.flatnonzero(
+            (lot.load[:, lot.start + 1 : lot.end] != lot.load[:, lot.start : lot.end - 1]).any(axis=0)
+        )
         found.update((changes + lot.start + 1).tolist())
     return found
 

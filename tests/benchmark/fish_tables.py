@@ -36,9 +36,7 @@ def meetings(spans: tuple[tuple[int, int], ...]) -> list[tuple[int, int]]:
         if following is None or any(start < end <= following for end in ends):
             kept.append(start)
     return [
-        (int(np.searchsorted(kept, start)), int(np.searchsorted(kept, end)))
-        if start < end
-        else (0, 0)
+        (int(np.searchsorted(kept, start)), int(np.searchsorted(kept, end))) if start < end else (0, 0)
         for start, end in spans
     ]
 
@@ -77,9 +75,16 @@ def tables_of(instance: Instance, *, up: bool = True) -> tuple[Needs, list[list[
         clean_out_days=figure(0),
     )
     line = Line(name="line", species="made up", rules=rules)
-    broods = tuple(planned(f"item {item}", "line", TODAY + timedelta(days=spans[item][0]), 1) for item in items)
+    broods = tuple(
+        planned(f"item {item}", "line", TODAY + timedelta(days=spans[item][0]), 1) for item in items
+    )
     room = Room(
-        name="published", today=TODAY, keeper=Keeper(move_days=tuple(range(7))), vessels=(), lines=(line,), broods=broods
+        name="published",
+        today=TODAY,
+        keeper=Keeper(move_days=tuple(range(7))),
+        vessels=(),
+        lines=(line,),
+        broods=broods,
     )
     classes = tuple(
         VesselClass(number, ten(f"tank {number}"), (), ones, f"tank {number}", PRICE, len(places))
@@ -116,3 +121,8 @@ def tables_of(instance: Instance, *, up: bool = True) -> tuple[Needs, list[list[
     days = tuple(TODAY + timedelta(days=day) for day in range(slots + 1))
     tables = Needs(room, days, np.ones(slots, dtype=np.int64), tuple(range(slots)), classes, tuple(needs))
     return tables, copies, items
+
+
+def comes_out_even(instance: Instance) -> bool:
+    """Tell whether the whole numbers of the tables say just what the file says."""
+    return instance.alone or all(size * FULL % instance.capacity == 0 for size in instance.sizes)

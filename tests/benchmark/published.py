@@ -76,39 +76,30 @@ def read_instance(file: Path) -> Instance:
 
 
 def _fixed(rows: list[tuple[int, str]]) -> Instance:
-    place, jobs, workers, kind = 0, None, None, 1
+    told = {"type": 1, "jobs": -1, "qualifications": -1}
     spans: list[tuple[int, int]] = []
     suits: list[frozenset[int]] = []
-    while place < len(rows):
-        number, line = rows[place]
-        place += 1
-        key, equals, told = line.partition("=")
+    for number, line in rows:
+        key, equals, value = line.partition("=")
+        word = key.strip().lower()
+        if equals and word not in told:
+            raise InstanceError(f"line {number}: unknown word {key.strip()!r}")
         if equals:
-            (value,) = _whole(number, told, 1)
-            word = key.strip().lower()
-            if word == "type":
-                kind = value
-            elif word == "jobs":
-                jobs = value
-            elif word == "qualifications":
-                workers = value
-            else:
-                raise InstanceError(f"line {number}: unknown word {key.strip()!r}")
+            (told[word],) = _whole(number, value, 1)
         elif ":" in line:
             suits.append(frozenset(_whole(number, line.partition(":")[2], None)))
         else:
             start, end = _whole(number, line, 2)
             spans.append((start, end))
-    if kind != 1:
-        raise InstanceError(f"Type = {kind} is not known, only Type = 1")
-    if jobs != len(spans):
-        raise InstanceError(f"{jobs} jobs are announced, {len(spans)} are there")
-    if workers != len(suits):
-        raise InstanceError(f"{workers} qualifications are announced, {len(suits)} are there")
-    wrong = sorted({job for each in suits for job in each if not 0 <= job < len(spans)})
+    if told["type"] != 1:
+        raise InstanceError(f"Type = {told['type']} is not known, only Type = 1")
+    for word, there in (("jobs", len(spans)), ("qualifications", len(suits))):
+        if told[word] != there:
+            raise InstanceError(f"{told[word]} {word} are announced, {there} are there")
+    named = frozenset().union(*suits)
+    wrong, unfit = sorted(named - set(range(len(spans)))), sorted(set(range(len(spans))) - named)
     if wrong:
         raise InstanceError(f"qualifications name jobs that are not there: {wrong[:5]}")
-    unfit = sorted(set(range(len(spans))) - {job for each in suits for job in each})
     if unfit:
         raise InstanceError(f"nobody is qualified for jobs {unfit[:5]}")
     return _sound(Instance(tuple(spans), (1,) * len(spans), 1, tuple(suits)))
