@@ -83,10 +83,10 @@ class Stretches:
         self.states = 0
         self._steps: list[_Comes | _Goes] = []
         self._bit = _bits_of(self.lots)
-        self._clash = [0] * len(self.lots)
+        self._apart: list[set[int]] = [set() for _ in self.lots]
         for one, other in apart:
-            self._clash[one] |= self._bit[other]
-            self._clash[other] |= self._bit[one]
+            self._apart[one].add(other)
+            self._apart[other].add(one)
         wide = max(self._bit, default=0) >= 1 << BITS
         self._keys: Keys = np.zeros(1, dtype=object if wide else np.int64)
         caps = self.lots[0].load.shape[0] if self.lots else 1
@@ -140,8 +140,8 @@ class Stretches:
         self._now[number] = load
         grown = self._loads + load[:, None]
         fits = (grown <= FULL).all(axis=0)
-        if self._clash[number]:
-            fits &= (self._keys & self._clash[number]) == 0
+        for other in sorted(self._apart[number] & self._alive):
+            fits &= ~self._has(other)
         before = np.flatnonzero(fits)
         self._steps.append(_Comes(number, before))
         self._keys = np.concatenate((self._keys, self._keys[before] | self._bit[number]))

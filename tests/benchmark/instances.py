@@ -5,6 +5,7 @@
 See docs/explanation/published-instances.md.
 """
 
+import argparse
 import json
 import sys
 from collections.abc import Iterator
@@ -13,15 +14,15 @@ from threading import Event
 from time import monotonic
 from typing import Any
 
+from benchmark.fish_tables import PRICE, comes_out_even, tables_of
+from benchmark.published import Instance, InstanceError, faults, read_instance, to_skip
+
 from allocator.level_one import cheapest
 from allocator.model.bounds import cost_bound
 from allocator.model.naming import Solution
 from allocator.model.run import Run
 from allocator.needs import Needs
 from allocator.room import new_vessel_name
-
-from .fish_tables import PRICE, comes_out_even, tables_of
-from .published import Instance, InstanceError, faults, read_instance, to_skip
 
 SECONDS = 60.0
 """For one file, unless told; what is proven sooner ends sooner (the slowest of the published ones took about a third)."""
@@ -39,6 +40,22 @@ def files_in(folder: Path) -> Iterator[Path]:
             print(f"skipped: {file.relative_to(folder)}", file=sys.stderr)
         else:
             yield file
+
+
+def main(argv: list[str]) -> int:
+    """Do what the options ask for; return the exit code: 1 where a file is broken or a solution is wrong."""
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.benchmark",
+        description="Solve published instances with the allocator's own core.",
+    )
+    parser.add_argument(
+        "--instances", type=Path, required=True, metavar="DIR", help="the folder of the files"
+    )
+    parser.add_argument("--json", action="store_true", help="print the rows as JSON")
+    parser.add_argument("--seconds", type=float, default=SECONDS, help=f"for each file ({SECONDS:g})")
+    asked = parser.parse_args(argv)
+    rows = run(asked.instances, asked.seconds, as_json=asked.json)
+    return int(any("error" in row for row in rows))
 
 
 def run(folder: Path, seconds: float = SECONDS, *, as_json: bool = False) -> list[Row]:
