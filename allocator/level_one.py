@@ -202,6 +202,7 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
             longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
             if longer is not None and longer.bound.short > known:
                 more.append(longer.bound)
+                run.note(longer.reason(run.sure))
     return more
 
 

@@ -61,6 +61,7 @@ def _most_added(needs: Needs, classes: frozenset[int], cost: int, bounds: list[B
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.catch_sigint_signal = False
+    solver.parameters.cp_model_presolve = False
     solver.parameters.max_deterministic_time = 0.1
     status = solver.solve(model)
     if status in {cp_model.OPTIMAL, cp_model.FEASIBLE}:

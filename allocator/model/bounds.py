@@ -219,6 +219,7 @@ def cost_of(needs: Needs, bounds: Iterable[Bound], *, above: int = -1) -> int | 
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.catch_sigint_signal = False
+    solver.parameters.cp_model_presolve = False  # it has said a wrong "no", and there is little to prepare
     solver.parameters.max_deterministic_time = 1.0
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:

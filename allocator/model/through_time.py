@@ -46,6 +46,20 @@ class ThroughTime:
         """What it says of the vessels to add."""
         return Bound(self.classes, max(0, self.points.needed - self.there))
 
+    def reason(self, needs: Needs) -> str:
+        """Return why so many are needed, to be read out and checked: who stays when, and the points of each."""
+        rows = [
+            f"{stay.brood.name} {needs.days[stay.start]} to {needs.days[stay.end]}: {points}"
+            for stay, points in zip(self.stays, self.points.points, strict=True)
+            if points
+        ]
+        kinds = " or ".join(sorted({needs.classes[index].like for index in self.classes}))
+        total, most = sum(self.points.points), self.points.most
+        return (
+            f"no {kinds} can serve more than {most} points of these stays, one after another; together they have "
+            f"{total}, so {self.points.needed} are needed and {self.there} are there: {'; '.join(rows)}"
+        )
+
 
 def stays_within(needs: Needs, classes: frozenset[int]) -> list[Stay]:
     """Return the stays that must be in vessels of some classes, and in one each."""

@@ -10,13 +10,13 @@ from datetime import timedelta
 from itertools import product
 
 import numpy as np
-from benchmark.published import Instance
 from small_rooms import TODAY, figure, planned, small_pack, ten
 
 from allocator.husbandry.life import Life
 from allocator.needs import CAPS, FULL, BroodNeeds, Needs, Phase, VesselClass
 from allocator.room import Keeper, Line, Room
 from allocator.rules import GrowthRoom, StageRule, VesselKind
+from benchmark.published import Instance
 
 PRICE = 100
 """What a tank costs: one, in hundredths."""

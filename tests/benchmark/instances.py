@@ -14,15 +14,14 @@ from threading import Event
 from time import monotonic
 from typing import Any
 
-from benchmark.fish_tables import PRICE, comes_out_even, tables_of
-from benchmark.published import Instance, InstanceError, faults, read_instance, to_skip
-
 from allocator.level_one import cheapest
 from allocator.model.bounds import cost_bound
 from allocator.model.naming import Solution
 from allocator.model.run import Run
 from allocator.needs import Needs
 from allocator.room import new_vessel_name
+from benchmark.fish_tables import PRICE, comes_out_even, tables_of
+from benchmark.published import Instance, InstanceError, faults, read_instance, to_skip
 
 SECONDS = 60.0
 """For one file, unless told; what is proven sooner ends sooner (the slowest of the published ones took about a third)."""
