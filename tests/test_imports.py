@@ -17,7 +17,7 @@ FLOORS = (
     ("reading", "writing"),
     ("needs", "check"),
     ("model",),
-    ("answering", "planner"),
+    ("answering", "level_one", "planner"),
     ("reports",),
     ("cli", "console", "asked", "__main__"),
 )
@@ -28,6 +28,7 @@ FORBIDDEN = {
     "reports": ("needs", "model", "planner"),
     "needs": ("check", "reading", "writing"),
     "model": ("check", "reading", "writing"),
+    "level_one": ("reading", "writing"),
     "planner": ("reading", "writing"),
     "console": ("reading", "check", "planner", "model", "needs", "reports"),
 }

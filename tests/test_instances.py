@@ -1,121 +1,34 @@
-"""The planner on published instances with known optima, read as fish rooms.
+"""The allocator's core on published instances with known optima, and the code that reads and checks them.
 
 The files are other people's research data and no part of this project. Lay them out in two folders, called
 `fixed-interval` and `shared-tank`, and name the folder of both in ALLOCATOR_INSTANCES. Without
-them the tests are skipped.
-
-Fixed intervals: Krishnamoorthy, Ernst, Baatar (2012), European Journal of Operational Research 219(1):34-48.
-A task is a brood that must be alone, a worker a tank, its tasks the broods that suit it; fewest tanks.
-
-Shared tanks, called temporal bin packing: Dell'Amico, Furini, Iori (2020), Computers & Operations Research
-114:104825; Aydin, Muter, Birbil (2020), Computers & Operations Research 121:104959. An item is a brood of so
-many fish at one fish a litre, a bin a tank of so many litres; fewest tanks.
+them those tests are skipped. See docs/explanation/published-instances.md.
 """
 
 import csv
 import os
-from collections import Counter
-from dataclasses import replace
-from datetime import timedelta
+from itertools import product
 from pathlib import Path
+from random import Random
 
 import pytest
-from small_rooms import TODAY, band, figure, level, planned, small_pack, ten
+from benchmark.fish_tables import meetings, tables_of
+from benchmark.instances import row_of, run, solve
+from benchmark.published import Instance, InstanceError, faults, read_instance
 
-from allocator import needs, planner
-from allocator.needs import Needs, grid, phases
-from allocator.plan import Verdict
-from allocator.planner import plan_room
-from allocator.room import Addable, Keeper, Line, Room, Span
-from allocator.rules import GrowthRoom, LengthPoint, RoomStep, RulePack, StageRule, VesselKind
+from allocator.model.stretches import Lot, Stretches
 
 NAMED = os.environ.get("ALLOCATOR_INSTANCES", "")
 FOLDER = Path(NAMED)
 
-pytestmark = pytest.mark.skipif(
+published = pytest.mark.skipif(
     not (NAMED and FOLDER.is_dir()),
     reason="name the folder of the published instances in ALLOCATOR_INSTANCES",
 )
 
-FIXED = ("data_1_23_40_66.dat", "data_2_24_40_33.dat", "data_4_23_59_33.dat")
-SHARED = ("b1_10/I_1.txt", "b1_10/I_2.txt", "b1_10/I_4.txt", "b1_10/I_5.txt", "b1_10/I_7.txt")
-
-Job = tuple[int, int, int]
-"""First day, day after the last, fish."""
-
-
-@pytest.fixture(autouse=True)
-def _level_one_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every day is a move day, no brood is split, and only the number of tanks counts."""
-    monkeypatch.setattr(grid, "FINE_WEEKS", 500)
-    monkeypatch.setattr(phases, "MOST_PORTIONS", 1)
-    monkeypatch.setattr(planner, "MOST_BROODS_FOR_ALL_LEVELS", 0)
-
-
-def pack(days: int, *, alone: bool) -> RulePack:
-    """Return a pack whose fish are set up and sold on fixed days, so many apart, and fill one litre each."""
-    return small_pack(
-        name=f"{days} days",
-        eggs_need_snail_free=False,
-        incubation_days=band(0),
-        length=(LengthPoint(age_days=figure(days), slow=figure(45), typical=figure(45), fast=figure(45)),),
-        room=(RoomStep(from_mm=figure(0), fish_per_litre=level(1, comfort=1)),),
-        stages=(StageRule(name="all", kinds=(VesselKind.REARING,), alone=alone, may_skip=False),),
-        growth_room=GrowthRoom(
-            from_mm=figure(45), run_cm=figure(1), slowed_to=figure(1), slowed_when_full=figure(1)
-        ),
-        length_ratio_warn=figure(100),
-        length_ratio_limit=figure(100),
-        clean_out_days=figure(0),
-        sell_within_days=figure(0),
-    )
-
-
-def room_of(jobs: list[Job], tanks: list[tuple[int, int]], *, alone: bool) -> Room:
-    """Return a room without any tank, where tanks of (litres, most) could be added for a price of 1 each."""
-    ranks = {moment: rank for rank, moment in enumerate(sorted({m for job in jobs for m in job[:2]}))}
-    spans = [(ranks[start], ranks[end], fish) for start, end, fish in jobs]
-    names = [f"line {number}" for number in range(len(jobs))]
-    return Room(
-        name="published",
-        today=TODAY,
-        keeper=Keeper(move_days=tuple(range(7))),
-        vessels=tuple(
-            ten(  # a model for those to come: it went before today
-                f"tank {number}",
-                declared_as=f"tank {number}",
-                length_mm=1000 + number,
-                width_mm=litres * 1e6 / (1000 + number) / 1000,
-                depth_mm=1000,
-                available=Span(end=TODAY),
-            )
-            for number, (litres, _) in enumerate(tanks)
-        ),
-        lines=tuple(
-            Line(
-                name=name,
-                species="made up",
-                rules=pack(end - start, alone=alone),
-                may_share=() if alone else tuple(names),
-            )
-            for name, (start, end, _) in zip(names, spans, strict=True)
-        ),
-        broods=tuple(
-            planned(f"brood {number}", name, TODAY + timedelta(days=start), fish)
-            for number, (name, (start, _, fish)) in enumerate(zip(names, spans, strict=True))
-        ),
-        could_add=tuple(
-            Addable(like=f"tank {number}", price=1, most=most) for number, (_, most) in enumerate(tanks)
-        ),
-    )
-
-
-def fewest_tanks(room: Room) -> int:
-    """Return the number of tanks of the cheapest plan, proven, and checked by the planner."""
-    result = plan_room(room)
-    assert result.best.plan.verdict is Verdict.NEEDS_MORE_TANKS
-    assert result.best.plan.proven
-    return sum(row.copies for row in result.best.plan.added)
+FIXED = ("data_1_23_40_66.dat", "data_4_23_59_33.dat", "data_13_25_120_33.dat", "data_29_22_219_66.dat")
+SHARED = ("b1_10/I_1.txt", "b1_20/I_37.txt", "b1_50/I_5.txt", "a1/cap100_n50_t60_LonLr_2.txt")
+SECONDS = 60.0
 
 
 def known(file: Path, column: str) -> dict[str, int]:
@@ -124,56 +37,180 @@ def known(file: Path, column: str) -> dict[str, int]:
         return {row["instance"]: int(row[column]) for row in csv.DictReader(rows)}
 
 
-def read_fixed(file: Path) -> tuple[list[Job], list[tuple[frozenset[int], int]]]:
-    """Return the tasks, and each set of tasks that workers are qualified for, with how many they are."""
-    lines = [line for line in file.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    count = int(lines[1].split("=")[1])
-    jobs: list[Job] = []
-    for line in lines[2 : 2 + count]:
-        start, end = map(int, line.split())
-        jobs.append((start, end, 1))
-    workers = [frozenset(map(int, line.split(":")[1].split())) for line in lines[3 + count :] if ":" in line]
-    assert len(workers) == int(lines[2 + count].split("=")[1])
-    return jobs, sorted(Counter(workers).items(), key=lambda row: sorted(row[0]))
-
-
+@published
 @pytest.mark.parametrize("name", FIXED)
-def test_fixed_intervals_need_as_few_tanks_as_is_known(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Which tank suits which brood is put into the tables, since no rule of a pack can say that."""
+def test_fixed_intervals_need_as_few_tanks_as_is_known(name: str) -> None:
+    """On data_13 and data_29 the plain search for the least sticks one above."""
     folder = FOLDER / "fixed-interval"
-    jobs, workers = read_fixed(folder / name)
-    room = room_of(jobs, [(10, most) for _, most in workers], alone=True)
-    build = needs.needs_of
-
-    def suited(room: Room) -> Needs:
-        found = build(room)
-        suits = {f"tank {number}": jobs for number, (jobs, _) in enumerate(workers)}
-        broods = tuple(
-            replace(
-                brood,
-                allowed=(
-                    tuple(
-                        fits & (brood.index in suits[kind.like])
-                        for kind, fits in zip(found.classes, brood.allowed[0], strict=True)
-                    ),
-                ),
-            )
-            for brood in found.broods
-        )
-        return replace(found, broods=broods)
-
-    monkeypatch.setattr(planner, "needs_of", suited)
-    assert fewest_tanks(room) == known(folder / "optimum.csv", "optimum")[name]
+    row = row_of(folder / name, name, SECONDS)
+    assert row["proven"], row
+    assert row["upper"] == known(folder / "optimum.csv", "optimum")[name]
 
 
+@published
 @pytest.mark.parametrize("name", SHARED)
 def test_shared_tanks_are_as_few_as_is_known(name: str) -> None:
     folder = FOLDER / "shared-tank"
     assert known(folder / "bounds.csv", "closed")[name] == 1
-    rows = [list(map(int, line.split())) for line in (folder / name).read_text(encoding="utf-8").splitlines()]
-    count, capacity = rows[0][:2]
-    jobs = [(start, end, size) for _, start, end, size in rows[1 : 1 + count]]
-    assert (
-        fewest_tanks(room_of(jobs, [(capacity, count)], alone=False))
-        == known(folder / "bounds.csv", "upper")[name]
-    )
+    row = row_of(folder / name, name, SECONDS)
+    assert row["proven"], row
+    assert row["upper"] == known(folder / "bounds.csv", "upper")[name]
+
+
+@published
+def test_what_was_open_is_closed_by_whole_stays_through_time() -> None:
+    folder = FOLDER / "shared-tank"
+    name = "a1/cap100_n50_t50_LonSm_2.txt"
+    before, best = (known(folder / "bounds.csv", column)[name] for column in ("lower", "upper"))
+    row = row_of(folder / name, name, SECONDS)
+    assert before < row["lower"] == row["upper"] == best
+
+
+# -- made-up instances, small enough to try everything -----------------------------------------------------
+
+
+def shared(seed: int) -> Instance:
+    """Return a few items in tanks that they share."""
+    random = Random(seed)  # noqa: S311
+    spans = [(start, start + random.randint(1, 9)) for start in (random.randint(0, 9) for _ in range(7))]
+    return Instance(tuple(spans), tuple(random.choice((20, 25, 34, 50, 51, 70)) for _ in spans), 100)
+
+
+def fixed(seed: int) -> Instance:
+    """Return a few tasks and four unlike workers."""
+    random = Random(seed)  # noqa: S311
+    spans = [(start, start + random.randint(1, 5)) for start in (random.randint(0, 9) for _ in range(6))]
+    suits = [{job for job in range(6) if random.random() < 0.6} for _ in range(4)]
+    for job in range(6):
+        suits[random.randrange(4)].add(job)
+    return Instance(tuple(spans), (1,) * 6, 1, tuple(map(frozenset, suits)))
+
+
+def by_trying(instance: Instance) -> int | None:
+    """Return the fewest tanks by trying every way to fill them; None where there is no way."""
+    count = len(instance.spans)
+    there = list(range(count if instance.suits is None else len(instance.suits)))
+    best = None
+    for choice in product(there, repeat=count):
+        tanks = [[i for i in range(count) if choice[i] == tank] for tank in sorted(set(choice))]
+        if instance.suits is None and [choice.index(tank) for tank in sorted(set(choice))] != sorted(
+            choice.index(tank) for tank in set(choice)
+        ):
+            continue  # equal tanks, in order of their first
+        places = [None if instance.suits is None else tank for tank in sorted(set(choice))]
+        if (best is None or len(tanks) < best) and not faults(instance, tanks, places):
+            best = len(tanks)
+    return best
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_shared_tanks_are_as_few_as_trying_finds(seed: int) -> None:
+    instance = Instance(shared(seed).spans[:6], shared(seed).sizes[:6], 100)
+    row = solve(instance, SECONDS)
+    assert row["proven"], row
+    assert row["upper"] == by_trying(instance)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_fixed_intervals_are_as_few_as_trying_finds(seed: int) -> None:
+    instance = fixed(seed)
+    best = by_trying(instance)
+    row = solve(instance, SECONDS)
+    if best is None:
+        assert row["upper"] is None
+    else:
+        assert row["proven"], row
+        assert row["upper"] == best
+
+
+def test_sizes_that_do_not_come_out_even_are_never_called_proven_wrongly() -> None:
+    """Three thirds of a tank fit, though each is a little more than 3,333 of 10,000."""
+    instance = Instance(((0, 2),) * 3, (1, 1, 1), 3)
+    row = solve(instance, SECONDS)
+    assert row["lower"] <= 1 <= row["upper"]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_times_are_made_fewer_without_changing_who_meets_whom(seed: int) -> None:
+    spans = (*shared(seed).spans, (5, 5))
+    fewer = meetings(spans)
+    for one, other in product(range(len(spans) - 1), repeat=2):
+        for old, new in ((spans, fewer),):
+            meet = [max(s[one][0], s[other][0]) < min(s[one][1], s[other][1]) for s in (old, new)]
+            assert meet[0] == meet[1]
+    assert fewer[-1] == (0, 0)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_best_stretch_is_what_trying_every_set_finds(seed: int) -> None:
+    instance, random = shared(seed), Random(seed)  # noqa: S311
+    tables, _, _ = tables_of(instance)
+    lots = [Lot(b.name, b.start, b.sale_slots[0], b.load[0]) for b in tables.broods]
+    apart = frozenset({(0, 1), (2, 5)})
+    graph = Stretches(lots, apart, most_states=10**6)
+    points = [random.randint(0, 9) for _ in lots]
+
+    def possible(chosen: tuple[int, ...]) -> bool:
+        met = [{i for i in chosen if lots[i].start <= slot < lots[i].end} for slot in range(tables.slots)]
+        return all(
+            sum(instance.sizes[i] for i in inside) <= 100 and not any({*pair} <= inside for pair in apart)
+            for inside in met
+        )
+
+    sets = [tuple(i for i in range(7) if bits >> i & 1) for bits in range(128)]
+    value, served = graph.best(points)
+    assert possible(served)
+    assert sum(points[i] for i in served) == value
+    assert value == max(sum(points[i] for i in chosen) for chosen in sets if possible(chosen))
+
+
+# -- files -------------------------------------------------------------------------------------------------
+
+GOOD = "Type = 1\nJobs = 2\n 0 5\n 3 8\nQualifications = 2\n2: 0 1\n1: 1\n"
+
+
+def test_a_folder_of_both_formats_with_a_broken_file_in_it(tmp_path: Path, capsys) -> None:
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "deep" / "a.dat").write_text("# made up\n" + GOOD, encoding="utf-8")
+    (tmp_path / "b.txt").write_text("2 10 0 0\n0 1 4 6\n1 2 5 6\n", encoding="utf-8")
+    (tmp_path / "c.txt").write_text("2 10 0 0\n0 1 4 6\n", encoding="utf-8")
+    (tmp_path / "known.csv").write_text("instance,optimum\n", encoding="utf-8")
+    rows = {row["file"]: row for row in run(tmp_path, SECONDS, as_json=True)}
+    assert set(rows) == {"b.txt", "c.txt", str(Path("deep") / "a.dat")}
+    assert rows["b.txt"]["lower"] == rows["b.txt"]["upper"] == 2
+    assert rows[str(Path("deep") / "a.dat")]["proven"]
+    assert "2 items are announced, 1 are there" in rows["c.txt"]["error"]
+    assert "skipped: known.csv" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        ("", "nothing in it"),
+        ("hello there\n", "not whole numbers"),
+        ("7\n", "neither of the known formats"),
+        ("1 10 0 0\n0 1 4\n", "line 2: 3 numbers where 4"),
+        ("1 10 0 0\n0 1 4 11\n", "size 11 does not fit"),
+        ("1 10 0 0\n0 4 1 6\n", "ends at 1, before"),
+        (GOOD.replace("Jobs = 2", "Jobs = 3"), "3 jobs are announced"),
+        (GOOD.replace("2: 0 1", "2: 0 7"), "not there: \\[7\\]"),
+        (GOOD.replace("2: 0 1", "1: 1"), "nobody is qualified for jobs \\[0\\]"),
+        (GOOD.replace("Type = 1", "Type = 2"), "Type = 2"),
+    ],
+)
+def test_a_broken_file_is_told_from_a_sound_one(tmp_path: Path, text: str, wrong: str) -> None:
+    file = tmp_path / "x.txt"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(InstanceError, match=wrong):
+        read_instance(file)
+
+
+def test_a_wrong_solution_is_found_out() -> None:
+    two = Instance(((0, 4), (3, 6)), (6, 6), 10)
+    assert faults(two, [[0], [1]], [None, None]) == []
+    assert "at 3 there is not room" in faults(two, [[0, 1]], [None])[0]
+    assert "not everybody" in faults(two, [[0]], [None])[0]
+    workers = Instance(((0, 4), (3, 6)), (1, 1), 1, (frozenset({0}), frozenset({0, 1})))
+    assert faults(workers, [[0], [1]], [0, 1]) == []
+    assert "tank 0 does not suit" in faults(workers, [[1], [0]], [0, 1])[0]
+    assert "used twice" in faults(workers, [[1], [0]], [1, 1])[0]

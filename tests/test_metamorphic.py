@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from random_rooms import random_room
 from tiny_rooms import tiny_room
 
-from allocator import planner
 from allocator.check import check_plan, room_for
+from allocator.model import improving
 from allocator.planner import plan_room
 from allocator.result import Answer, Result
 from allocator.room import Pin, PinKind, Room, Span
@@ -40,7 +40,7 @@ def few(examples: int) -> settings:
 def _little_work() -> Iterator[None]:
     """Let every level take a little work only: what is not proven is then left out of the comparison."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planner, "WORK", dict.fromkeys(planner.WORK, 0.3))
+        patch.setattr(improving, "WORK", dict.fromkeys(improving.WORK, 0.3))
         yield
 
 

@@ -13,8 +13,9 @@ import pytest
 from small_rooms import SATURDAY, TODAY, box, in_being, later, long, planned, small_pack, small_room, ten
 from tiny_rooms import tiny_room
 
-from allocator import answering, planner
+from allocator import answering, level_one
 from allocator.check import check_plan, room_for
+from allocator.model import improving
 from allocator.model.first_fit import FirstFit
 from allocator.model.search import Found, search
 from allocator.plan import Verdict
@@ -131,7 +132,8 @@ def test_first_fit_is_given_and_labelled_where_the_solver_finds_nothing(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     room = tiny_room(seed)
-    monkeypatch.setattr(planner, "search", nothing_found)
+    for module in (level_one, improving):
+        monkeypatch.setattr(module, "search", nothing_found)
     result = plan_room(room)
     for answer in (result.best, result.as_it_is):
         assert answer.found_by is FoundBy.FIRST_FIT
@@ -174,7 +176,8 @@ def test_a_false_no_of_the_solver_is_not_believed(lie: str, monkeypatch: pytest.
             )
         return search(model, *args, presolve=False, **more)
 
-    monkeypatch.setattr(planner, "search", false_no)
+    for module in (level_one, improving):
+        monkeypatch.setattr(module, "search", false_no)
     monkeypatch.setattr(FirstFit, "run", no_home)
     monkeypatch.setattr(FirstFit, "improve", lambda *_, **__: None)
     result = plan_room(roomy())

@@ -7,9 +7,9 @@ from math import ceil
 import pytest
 from room_files import SCENARIOS
 
-from allocator import planner
 from allocator.check import check_plan
 from allocator.husbandry.life import lives
+from allocator.model import improving
 from allocator.model.bounds import cost_bound
 from allocator.needs import needs_of
 from allocator.plan import Verdict
@@ -44,7 +44,7 @@ def test_every_scenario_has_a_verdict_here() -> None:
 @pytest.mark.parametrize("name", WANTED)
 def test_each_is_planned_within_the_rules(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     if name in SHORT:
-        monkeypatch.setattr(planner, "WORK", dict.fromkeys(planner.WORK, 0.2))
+        monkeypatch.setattr(improving, "WORK", dict.fromkeys(improving.WORK, 0.2))
         result = plan_room(read_room(SCENARIOS / name).room)
     else:
         result = full(name)

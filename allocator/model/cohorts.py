@@ -7,6 +7,7 @@ the search. Names are given afterwards (`naming`).
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 from ortools.sat.python import cp_model
@@ -86,6 +87,11 @@ class Cohorts:
         """Return the days for which a unit's vessel is kept from strangers after it; 0 if there are none."""
         return self.needs.clean_out_days(unit.brood) if self.needs.strangers else 0
 
+    @cached_property
+    def _cleaned(self) -> bool:
+        """Whether any vessel is ever kept from strangers."""
+        return any(map(self.clean_out, self.units.values()))
+
     def _make_units(self) -> None:
         for brood in self.needs.broods:
             for number in range(len(brood.phases)):
@@ -117,15 +123,15 @@ class Cohorts:
                     homes[name] = Cohort(len(self.cohorts), self.needs.class_of[name], None, name)
                     self.cohorts.append(homes[name])
                 homes[name].members.append(unit)
-        kinds = {unit.index: self._classes_for(unit) for unit in self.units.values() if not unit.phase.homes}
+        suited: dict[int, list[Unit]] = {}
         for unit in self.units.values():
-            for kind in kinds.get(unit.index, []):
+            for kind in [] if unit.phase.homes else self._classes_for(unit):
                 self._lead(unit, kind)
+                suited.setdefault(kind.index, []).append(unit)
         for cohort in self.cohorts:
-            for unit in self.units.values():
-                if unit in cohort.members or unit.phase.homes or cohort.kind not in kinds[unit.index]:
-                    continue
-                if self._may_join(unit, cohort):
+            inside = {unit.index for unit in cohort.members}
+            for unit in suited.get(cohort.kind.index, ()):
+                if unit.index not in inside and self._may_join(unit, cohort):
                     cohort.members.append(unit)
 
     def _lead(self, unit: Unit, kind: VesselClass) -> None:
@@ -138,7 +144,7 @@ class Cohorts:
         """Tell whether a unit may enter a cohort after its leader (the rest is left to the rules)."""
         leaders = [cohort.leader] if cohort.leader else [m for m in cohort.members if m.phase.homes]
         own = any(leader.brood is unit.brood for leader in leaders)
-        if unit.phase.alone and not any(map(self.clean_out, self.units.values())):
+        if unit.phase.alone and not self._cleaned:
             return False  # one after the other is as well told by two cohorts
         if not all(self.needs.may_share(unit.brood, leader.brood) for leader in leaders):
             return False

@@ -37,6 +37,8 @@ class Counting:
 
     def _gap_slots(self, gap: int, slot: int) -> list[int]:
         """Return the earlier slots whose fish keep a vessel from a stranger in this slot (clean-out, in days)."""
+        if not gap:
+            return []
         begin = self.needs.days[slot].toordinal()
         return [
             s for s in range(max(0, slot - gap), slot) if self.needs.days[s + 1].toordinal() + gap > begin
@@ -44,8 +46,11 @@ class Counting:
 
     def _count_open(self) -> None:
         """No more cohorts of a class are open (or being cleaned) than there are vessels."""
+        of_kind: dict[int, list[Cohort]] = {}
+        for cohort in self.cohorts.cohorts:
+            of_kind.setdefault(cohort.kind.index, []).append(cohort)
         for kind in self.needs.classes:
-            mine = [c for c in self.cohorts.cohorts if c.kind is kind]
+            mine = of_kind.get(kind.index, [])
             extra: Literal = 0
             if kind.most and self.cohorts.adding and mine:
                 extra = self.model.new_int_var(0, kind.most, f"extra {kind.index}")
@@ -53,7 +58,7 @@ class Counting:
             busy: dict[int, list[Literal]] = {}
             for cohort in mine:
                 kept = self._kept_by_leavers(cohort) if cohort.home is not None else set()
-                for slot in range(self.needs.slots):
+                for slot in self._slots_of(cohort) if not kept else range(self.needs.slots):
                     if slot in kept:
                         busy.setdefault(slot, []).append(1)
                     elif literals := self._keeping(cohort, slot):
@@ -61,6 +66,11 @@ class Counting:
             for literals in busy.values():
                 if len(literals) > kind.copies or not is_zero(extra):
                     self.model.add(sum(literals) <= kind.copies + extra)
+
+    def _slots_of(self, cohort: Cohort) -> range:
+        """Return the slots in which a cohort may be in use or be cleaned after (no more slots than days)."""
+        last = max(unit.until + self.cohorts.clean_out(unit) for unit in cohort.members)
+        return range(min(unit.start for unit in cohort.members), min(last, self.needs.slots))
 
     def _keeping(self, cohort: Cohort, slot: int) -> list[Literal]:
         """Return what keeps strangers out of a vessel in a slot: who is in it, and who it has to be cleaned of."""

@@ -37,6 +37,7 @@ class Filling:
         self.strain: list[Expression] = []
         self._clashes: dict[tuple[int, int], Bools] = {}
         self._portion: dict[tuple[int, int], tuple[list[list[int]], ...]] = {}
+        self._peaks: dict[tuple[int, int], tuple[list[int], list[int]]] = {}
 
     def fill(self, cohort: Cohort) -> None:
         """Add all there is to say about one cohort."""
@@ -111,12 +112,16 @@ class Filling:
                 comfort = brood.portion_comfort(kind, unit.phase.portions)
             odd = brood.one_fish[kind] if _portions(unit) > 1 else np.zeros_like(load)
             self._portion[key] = load.T.tolist(), comfort.T.tolist(), odd.T.tolist()
+            all_of_it = load * _portions(unit) + odd, comfort * _portions(unit)
+            self._peaks[key] = all_of_it[0].max(axis=0).tolist(), all_of_it[1].max(axis=0).tolist()
         loads, comforts, odds = self._portion[key]
         return loads[slot], comforts[slot], odds[slot]
 
     def _caps(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
         loads = [self._loads(unit, cohort, slot) for unit in units]
+        if sum(self._peaks[unit.index, cohort.index][0][slot] for unit in units) <= FULL:
+            return  # whatever the cap
         here = [self.here[unit.index, cohort.index, slot] for unit in units]
         for cap in range(CAPS):
             most = sum(
@@ -161,6 +166,8 @@ class Filling:
     def _comfort(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
         """Count the percent above comfort in this slot, by the cap that is worst."""
         comforts = [self._loads(unit, cohort, slot)[1] for unit in units]
+        if sum(self._peaks[unit.index, cohort.index][1][slot] for unit in units) <= COMFORT:
+            return
         rows: list[tuple[int, Expression]] = []
         for cap in range(CAPS):
             most = sum(comfort[cap] * _portions(unit) for unit, comfort in zip(units, comforts, strict=True))

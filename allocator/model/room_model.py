@@ -70,12 +70,12 @@ class CohortModel:
         self.dates = Dates(self.model, needs, homeless=homeless)
         self.cohorts = Cohorts(needs, self.dates, adding=adding)
         Selling(self.cohorts)
-        self._filling = Filling(self.cohorts, exact=keep is not None)
+        self.filling = Filling(self.cohorts, exact=keep is not None)
         for cohort in self.cohorts.cohorts:
             if not go_on():
                 raise BuildStoppedError
-            self._filling.fill(cohort)
-        self._counting = Counting(self.cohorts, self._filling)
+            self.filling.fill(cohort)
+        self._counting = Counting(self.cohorts, self.filling)
         self.extra = self._counting.extra
         self.objectives = self._objectives()
 
@@ -83,7 +83,7 @@ class CohortModel:
         homeless: list[Expression] = []
         for brood in self.needs.broods if self.homeless else ():
             homeless += self._homeless_cost(brood)
-        strain = list(self._filling.strain)
+        strain = list(self.filling.strain)
         for brood in self.needs.broods:
             for number, by_slot in enumerate(brood.entry_strain):
                 for slot, cost in by_slot.items():
@@ -91,7 +91,7 @@ class CohortModel:
                         strain.append(cost * self._entered_for_real(brood, number, slot))
         price = [kind.price * self.extra[kind.index] for kind in self.needs.classes if kind.price]
         vessel_days = [
-            int(self.needs.slot_days[slot]) * literal for (_, slot), literal in self._filling.open.items()
+            int(self.needs.slot_days[slot]) * literal for (_, slot), literal in self.filling.open.items()
         ]
         return {
             "homeless": sum(homeless),
@@ -147,7 +147,7 @@ class CohortModel:
             units = [self.cohorts.unit(brood, number) for number in range(len(brood.phases))]
             for slot, kind in self.keep.classes[brood.index].items():
                 same = [
-                    self._filling.here.get((unit.index, cohort.index, slot), 0)
+                    self.filling.here.get((unit.index, cohort.index, slot), 0)
                     for unit in units
                     for cohort in self.cohorts.of(unit)
                     if cohort.kind.index == kind

@@ -20,7 +20,7 @@ class Run:
     """What one call of the planner shares: the tables, the clock, the stop button and the live line.
 
     `needs` are the tables to begin with. Company holds nobody back in `sure`: what those tables rule out, no plan
-    can do.
+    can do. `effort` is how many times the usual work each search may take.
     """
 
     room: Room
@@ -34,6 +34,7 @@ class Run:
     prefer: Callable[[str, int], str | None]
     against: Plan | None = None
     work: float = 0.0
+    effort: float = 1.0
     cut_short: bool = False
     notes: list[str] = field(default_factory=list)
 

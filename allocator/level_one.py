@@ -1,0 +1,252 @@
+"""Level 1: nobody without a home with what is there, or with the cheapest addition."""
+
+from collections.abc import Iterable
+from functools import partial
+from time import monotonic
+
+from allocator.model.asking import question
+from allocator.model.board import score_of
+from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
+from allocator.model.company import held_back_in
+from allocator.model.first_fit import FirstFit
+from allocator.model.holding_back import hold_back, let_stay
+from allocator.model.improving import budget, is_large, minimise
+from allocator.model.in_hand import told_by
+from allocator.model.levels import COST, outcome
+from allocator.model.naming import Solution, read_solution, trimmed
+from allocator.model.room_model import CohortModel
+from allocator.model.run import Found, Run
+from allocator.model.search import Found as Searched
+from allocator.model.search import search
+from allocator.model.settled import Score
+from allocator.model.through_time import through_time
+from allocator.needs import Needs, with_held_back
+from allocator.result import FoundBy, NoPlanInTime, Progress
+
+SEED = 7
+
+ROUNDS_PER_BROOD = 3
+MOST_ROUNDS = 240
+ROUNDS_OF_LARGE_ROOMS = 60
+ROUNDS_OF_COMPANY = 8
+ROUNDS_TO_HOUSE = 40
+
+LEVELS_ABOVE_CHANGE = 3
+"""Homeless, cost and strain come before keeping to the plan in hand."""
+
+MOST_QUESTIONS = 4
+"""So many costs are asked for one after another; then the search for the least takes over (judgement)."""
+
+
+def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
+    fit = FirstFit(run.needs, added)
+    run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
+    if not fit.run(lambda: not run.over()):
+        raise NoPlanInTime
+    rounds = min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
+    if is_large(run) and run.deadline is None:
+        rounds = ROUNDS_OF_LARGE_ROOMS
+    tell = run.tell(stage)
+
+    def go_on(score: Score) -> bool:
+        tell(float(score.homeless_fish_days or score.added_cost / 100), None)
+        return not run.over()
+
+    fit.improve(rounds, SEED, go_on=go_on)
+    homeless = is_large(run) and fit.board.score().homeless_fish_days > 0
+    if homeless and (added or not worst_slices(run.sure)):  # else it is known that somebody stays out
+        _house(run, fit, SEED + 1)
+    if run.against is not None:
+        carried = FirstFit(run.needs, added)
+        carried.carry_on(told_by(carried, run.against))
+        if carried.board.score().key()[:LEVELS_ABOVE_CHANGE] <= fit.board.score().key()[:LEVELS_ABOVE_CHANGE]:
+            fit = carried
+    fit = _in_company(run, fit)
+    solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
+    return Found(
+        fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
+    )
+
+
+def _in_company(run: Run, fit: FirstFit) -> FirstFit:
+    """Settle anew whom company holds back for so long that the vessel is promised to others by then.
+
+    Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
+    to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
+    """
+    for number in range(ROUNDS_OF_COMPANY):
+        solution = Solution(fit.board.solution(), fit.board.added)
+        late = held_back_in(fit.needs, solution)
+        if hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
+            break
+        held = dict(fit.needs.held_back)
+        held |= {name: held.get(name, 0) + days for name, days in late.items()}
+        fit = fit.with_tables(with_held_back(fit.needs, held))
+        let_stay(fit, late)
+        if fit.board.score().homeless_fish_days > 0 and not run.over():
+            fit = _better(fit, FirstFit(fit.needs, fit.board.added), run)
+            _house(run, fit, SEED + number)
+    return fit
+
+
+def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:
+    """Return the better of what is settled and what comes of settling everybody anew."""
+    done = anew.run(lambda: not run.over())
+    return anew if done and anew.board.score().key() < fit.board.score().key() else fit
+
+
+def _house(run: Run, fit: FirstFit, seed: int) -> None:
+    """Go on settling anew until everybody has a home, for some rounds."""
+    fit.improve(ROUNDS_TO_HOUSE, seed, go_on=lambda best: best.homeless_fish_days > 0 and not run.over())
+
+
+def as_it_is(run: Run) -> Found:
+    """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
+    found = _first_fit(run, {}, "with what is there")
+    if found.score.homeless_fish_days == 0:
+        found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
+        return found
+    ask = not is_large(run) or run.deadline is not None
+    model = run.model(found.needs, adding=False, homeless=True) if ask else None
+    if model is None:
+        found.levels.append(outcome(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
+        return found
+    minimise(run, model, found, "homeless")
+    if (
+        found.levels[-1].proven
+        and found.score.homeless_fish_days > 0
+        and not _confirmed(run, found.needs, cost_below=None)
+    ):
+        found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
+    return found
+
+
+def cheapest(run: Run) -> Found | None:
+    """Return the cheapest addition that houses all, or the least homeless where no addition does."""
+    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
+    try:
+        found = _first_fit(run, most, "with tanks added")
+    except NoPlanInTime:
+        return None  # the answer with what is there stands
+    bounds = bounds_of(worst_slices(run.sure))
+    floor = _floor(run, bounds)
+    if found.score.homeless_fish_days > 0:
+        _house_all(run, found, bounds, floor)
+    if found.score.homeless_fish_days > 0:
+        model = run.model(found.needs, adding=True, homeless=True)
+        if model is not None:
+            minimise(run, model, found, "homeless")
+        else:
+            homeless = found.score.homeless_fish_days
+            found.levels.append(outcome(1, "fish without a home", "fish-days", homeless, 0))
+        if found.score.homeless_fish_days > 0:
+            return found
+        found.levels.clear()
+    if floor < found.score.added_cost:
+        bounds += _longer_looks(run, bounds, found)
+        floor = _floor(run, bounds)
+    bound = floor
+    if floor < found.score.added_cost:
+        model = run.model(found.needs, adding=True, homeless=False)
+        if model is not None:
+            bound = _ask(run, model, found, bounds, floor)
+            if bound < found.score.added_cost:
+                bound = max(int(minimise(run, model, found, "cost")), bound)
+                found.levels.clear()
+    cost = found.score.added_cost
+    proven = bound >= cost and (floor >= cost or _confirmed(run, found.needs, cost_below=cost, bounds=bounds))
+    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100, proven=proven))
+    return found
+
+
+def _floor(run: Run, bounds: list[Bound]) -> int:
+    return cost_of(run.sure, bounds) or 0
+
+
+def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
+    """Ask for a plan that houses all: for the least cost that is thinkable, then for whatever it costs."""
+    classes = run.sure.classes
+    if any(bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds):
+        return
+    model = run.model(found.needs, adding=True, homeless=False)
+    for cost in (floor, sum(kind.price * kind.most for kind in classes)):
+        if model is None or run.over():
+            return
+        asked = question(model, run.sure, cost, bounds)
+        result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell("can all be housed?"))
+        run.work += result.work
+        if _take(run, model, found, result):
+            return
+
+
+def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
+    """Take what a search has found, if it is better; False where it found nothing."""
+    if result.value is None:
+        return False
+    solution = read_solution(model, result.value, run.prefer)
+    score = score_of(found.needs, solution.added, solution.settled)
+    if score.key() < found.score.key():
+        found.earlier.append(Found(found.needs, found.solution, found.score, found.by))
+        found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
+    return True
+
+
+def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
+    """Return what whole stays say of the vessels to add, where single days say less than what is found."""
+    more = []
+    for classes in class_sets(run.sure):
+        copies = sum(run.sure.classes[index].copies for index in classes)
+        added = sum(found.solution.added.get(index, 0) for index in classes)
+        known = max((bound.short for bound in bounds if bound.classes <= classes), default=0)
+        if known < added:
+            longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
+            if longer is not None and longer.bound.short > known:
+                more.append(longer.bound)
+                run.note(longer.reason(run.sure))
+    return more
+
+
+def _ask(run: Run, model: CohortModel, found: Found, bounds: list[Bound], floor: int) -> int:
+    """Ask for the least cost that is thinkable, then for the next, and so on; return what it costs at least.
+
+    A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget.
+    """
+    bound = floor
+    for _ in range(MOST_QUESTIONS):
+        if bound >= found.score.added_cost or run.over():
+            break
+        asked = question(model, run.sure, bound, bounds)
+        result = search(
+            asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {bound / 100:g} enough?")
+        )
+        run.work += result.work
+        if _take(run, model, found, result):
+            break
+        if not result.impossible or found.needs.half_told:
+            break
+        after = cost_of(run.sure, bounds, above=bound)
+        bound = found.score.added_cost if after is None else min(after, found.score.added_cost)
+    return bound
+
+
+def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterable[Bound] = ()) -> bool:
+    """Ask again, another way, whether there really is no cheaper plan (or none at all with nothing added).
+
+    The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
+    been wrong before (a reported fault of presolve).
+    """
+    if cost_below is None and worst_slices(run.sure):
+        return True
+    model = run.model(needs, adding=cost_below is not None, homeless=False)
+    if model is None:
+        return False
+    asked = model.model if cost_below is None else question(model, run.sure, cost_below - 1, bounds)
+    again = search(
+        asked,
+        budget(run, "confirm"),
+        stop=run.stop,
+        tell=run.tell("making sure that no cheaper plan exists"),
+        presolve=False,
+    )
+    run.work += again.work
+    return again.impossible

@@ -1,0 +1,98 @@
+"""How much each search may spend, and one search that improves on the best so far."""
+
+from dataclasses import replace
+from math import ceil
+
+from allocator.model.board import score_of
+from allocator.model.bounds import least_handlings
+from allocator.model.hints import start_from
+from allocator.model.levels import COUNTED, outcome
+from allocator.model.naming import read_solution
+from allocator.model.room_model import CohortModel
+from allocator.model.run import Found, Run
+from allocator.model.search import Budget, search
+from allocator.result import FoundBy
+
+# Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
+WORK = {
+    "homeless": 12.0,
+    "ask": 10.0,
+    "cost": 20.0,
+    "confirm": 10.0,
+    "strain": 0.4,
+    "change": 0.4,
+    "handling": 0.2,
+}
+
+MOST_BROODS_FOR_ALL_LEVELS = 60
+"""Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
+addition, and only briefly; first fit does the rest (measured, see docs/explanation/speed.md)."""
+
+BRIEF = {"strain", "change", "handling"}
+"""Searches that are there to improve rather than to prove."""
+
+WORK_OF_LARGE_ROOMS = {"ask": 1.5, "cost": 1.5, "confirm": 1.5}
+
+SHARE_OF_TIME = {
+    "homeless": 0.4,
+    "ask": 0.5,
+    "cost": 0.6,
+    "confirm": 0.7,
+    "strain": 0.6,
+    "change": 0.5,
+    "handling": 0.9,
+}
+"""What part of the time that is left each search may take, where the keeper gave a limit (judgement)."""
+
+
+def is_large(run: Run) -> bool:
+    """Tell whether a room has too many broods for every search without a time limit."""
+    return len(run.needs.broods) > MOST_BROODS_FOR_ALL_LEVELS
+
+
+def budget(run: Run, key: str) -> Budget:
+    """Return what a search may spend."""
+    work = WORK_OF_LARGE_ROOMS.get(key, WORK[key]) if is_large(run) and run.deadline is None else WORK[key]
+    return run.budget(run.effort * work, SHARE_OF_TIME[key], brief=key in BRIEF)
+
+
+def minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
+    """Minimise what one search counts, keep what is better, cap it for the next and return the bound."""
+    rows = COUNTED[key]
+    terms = {"homeless_fish_days": "homeless", "added_cost": "cost"}
+    objective = sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in rows)
+    if isinstance(objective, int):
+        found.levels += [outcome(level, name, unit, 0, 0) for level, name, unit, _, _ in rows]
+        return 0.0
+    if not start_from(model, found.solution):
+        run.note(f"{key}: the model does not allow the plan in hand")
+    model.model.minimize(objective)
+    result = search(model.model, budget(run, key), stop=run.stop, tell=run.tell(rows[0][1]))
+    run.work += result.work
+    bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
+    if found.needs.half_told:
+        bound = 0  # a plan that is not in the model may be better
+    if result.value is not None:
+        solution = read_solution(model, result.value, run.prefer)
+        score = score_of(found.needs, solution.added, solution.settled)
+        score = replace(score, change=result.value(model.objectives["change"]))
+        if score.key() <= found.score.key():
+            found.earlier.append(Found(found.needs, found.solution, found.score, found.by))
+            found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
+        # What the model counts may lie above what the plan takes (see `moves_in`), never below.
+        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
+        model.model.add(objective <= max(reached, round(result.objective)))
+    if key == "handling" and found.score.homeless_fish_days == 0:
+        bound = max(bound, least_handlings(found.needs) * rows[0][4])
+    left = bound
+    for level, name, unit, value, weight in rows:
+        scale = 100 if value == "added_cost" else 1
+        at_least, left = divmod(left, weight) if weight > 1 else (left, 0)
+        reached = getattr(found.score, value)
+        met = at_least >= reached
+        found.levels.append(
+            outcome(level, name, unit, reached / scale, min(at_least, reached) / scale, proven=met)
+        )
+        if not met:
+            left = 0  # nothing is known of a lower count while a higher one may still fall
+    return float(bound)
