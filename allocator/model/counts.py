@@ -19,11 +19,11 @@ from allocator.model.count_stays import Stays, stays_of
 from allocator.model.search import Budget, Found, search
 from allocator.needs import Ints, Needs
 
-FEW, MANY = 12, 48
-"""Slots that are looked at, first and then, beside all of them (judgement)."""
+STEPS: tuple[tuple[int | None, int], ...] = ((12, 60_000), (32, 25_000), (None, 5_000))
+"""How many slots are looked at together (None: all), as long as broods times slots are no more than so many.
 
-MOST_LOTS = 60_000
-"""Broods times slots up to which all slots are looked at together (judgement: half a minute to write the rows)."""
+Judgement: writing the rows takes about a second for each 2,000 (measured on a loaded machine of two slow cores).
+"""
 
 MOST_SUMS = 100_000
 """Sums of prices that are listed at most; beyond, any whole number may be a cost."""
@@ -124,9 +124,9 @@ def count_bound(
     best = CountBound()
     weight = pressure(needs)
     looked_at: tuple[int, ...] = ()
-    for many in (FEW, MANY, needs.slots):
-        slots = tight_slots(weight, many)
-        if asking.over() or slots == looked_at or len(slots) * len(needs.broods) > MOST_LOTS:
+    for many, most_lots in STEPS:
+        slots = tight_slots(weight, many or needs.slots)
+        if asking.over() or slots == looked_at or len(slots) * len(needs.broods) > most_lots:
             break
         looked_at = slots
         found = _least(asking, slots)
