@@ -17,9 +17,9 @@ from allocator.needs import Needs
 PROVE_EVERY = 5
 """Rounds between two looks at what is proven (judgement: a look costs about as much as a round)."""
 
-SHARE_OF_BEST = 0.5
-"""How much of the best proven prices is mixed into those that columns are sought for, so that they swing less
-(judgement)."""
+SHARE_OF_LAST = 0.6
+"""How much of the prices that columns were last sought for is mixed into the new ones, so that they swing less
+(measured, see docs/explanation/formulations.md)."""
 
 COLUMNS_EACH = 3
 WORTH_IT = 1e-6
@@ -111,7 +111,7 @@ class Search:
         branches = 0
         while self.parts.vessels:
             open_leaves = [leaf for leaf in leaves if not leaf.done]
-            worst = min(leaves, key=lambda leaf: self._cost(leaf))
+            worst = min(leaves, key=self._cost)
             if not open_leaves or worst.done or self._reached(leaves):
                 break
             if not self._solve(worst, budget):
@@ -156,16 +156,17 @@ class Search:
         if branch.prices is not None:
             self._prove(branch, branch.prices)
         since = 0
+        sought: Prices | None = None
         while self.rounds < budget and self.go_on():
             self.rounds += 1
             since += 1
             branch.value = self.master.solve()
             prices = self.master.prices()
             branch.extra = self.master.extra()
-            short = self.master.short()
-            sought = prices if branch.prices is None else prices.mixed(branch.prices, SHARE_OF_BEST)
+            short, share = self.master.short(), self.master.share()
+            sought = prices if sought is None else prices.mixed(sought, SHARE_OF_LAST)
             found = self._columns(sought)
-            if not found and sought is not prices:
+            if not found:
                 sought = prices
                 found = self._columns(prices)
             rows = self.master.add_broken() if len(found) < FEW else 0
@@ -177,15 +178,14 @@ class Search:
             for stretch in found:
                 self.master.add(stretch)
             self.tell(
-                f"{self.rounds} lp {branch.value / 100:.2f} proven {branch.best / SCALE / 100:.2f} "
-                f"short {short:.2f} columns {len(self.master.columns)} (+{len(found)}) rows +{rows} {branch.extra}"
+                f"{self.rounds} lp {branch.value / 100:.2f} proven {branch.best / SCALE / 100:.2f} share {share:.3f} "
+                f"short {short:.2f} columns {len(self.master.columns)} (+{len(found)}) rows +{rows}"
             )
             if self.goal is not None and self._cost(branch) >= self.goal:
                 return True
             if not (found or rows or dearer):
                 return True
-        if branch.prices is None or since:
-            self._prove(branch, self.master.last)
+        self._prove(branch, self.master.last)
         return False
 
     def _columns(self, prices: Prices) -> list[Stretch]:
@@ -199,8 +199,8 @@ class Search:
 
     def _prove(self, branch: _Branch, prices: Prices) -> None:
         got = proven(self.parts, self.members, prices, self.price, branch.at_least, branch.at_most)
-        if got > branch.best or branch.prices is None:
-            branch.best, branch.prices = max(got, branch.best), prices
+        if got > branch.best:
+            branch.best, branch.prices = got, prices
 
 
 def _sums(needs: Needs) -> list[int]:

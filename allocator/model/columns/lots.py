@@ -17,6 +17,7 @@ from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, Phase, VesselC
 WHOLE = 840
 """A whole brood in the units in which presence is counted (derived: the least common multiple of 1 to 8 parts)."""
 
+
 @dataclass(frozen=True)
 class Lot:
     """One phase of one brood, or the part of it that is found in one vessel today.

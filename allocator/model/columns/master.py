@@ -1,11 +1,11 @@
 """The linear programme over the stretches known so far: least cost of added vessels that houses every brood.
 
-    least    sum price * extra
+    minimise sum price * extra, and a little the share (0 to 1) of what is there that is used
     alive    for a brood and a slot: the stretches that house it add up to the whole brood
     once     for a lot: the stretches that hold it add up to no more than all of it
-    room     for a class and a slot: the stretches that are open are no more than copies and extra
+    room     for a class and a slot: the stretches that are open are no more than copies * share and extra
 
-Rows are added when they are broken, columns when they are worth it; it is only there to find good prices.
+Rows on broods are added when they are broken, columns when they are worth it; it is only there to find good prices.
 """
 
 from dataclasses import dataclass
@@ -18,9 +18,16 @@ from allocator.model.columns.parts import Parts
 from allocator.model.columns.stretches import Stretch
 from allocator.needs import Floats
 
+FIRST_ROWS = 12
+"""Slots of each brood that are looked at from the beginning (measured, see docs/explanation/formulations.md)."""
+
 ENOUGH = 1e-7
 BROKEN = 1e-4
 """How much of a column counts as used, and by how much a row must be broken to be added (judgement)."""
+
+SHARE_PRICE = 0.5
+"""What all that is there costs together, as a share of the cheapest addition (judgement): so that rents show where
+the room is nearly full, even where nothing need be added."""
 
 DEARER, MOST_DEARER = 4.0, 1000.0
 """By how much leaving a brood out becomes dearer, and where that ends (judgement)."""
@@ -28,7 +35,7 @@ DEARER, MOST_DEARER = 4.0, 1000.0
 
 @dataclass
 class Prices:
-    """Dual prices: what it is worth that a brood is housed in a slot, a fee for each lot, a rent for each class and slot."""
+    """Dual prices: worth of each brood being housed in a slot, a fee for each lot, a rent for each class and slot."""
 
     worth: Floats
     fees: dict[tuple[int, int], float]
@@ -76,17 +83,24 @@ class Master:
         self._short: dict[int, pywraplp.Variable] = {}
         self.last = Prices(np.zeros(self._shape[::2]), {}, np.zeros(self._shape[1:]))
         objective = self._solver.Objective()
+        self._share = self._solver.NumVar(0, 1, "")
+        cheapest = min((p for p in price.values() if p > 0), default=1.0)
+        objective.SetCoefficient(self._share, cheapest * SHARE_PRICE)
         for kind in parts.kinds:
             of = needs.classes[kind]
             self._extra[kind] = self._solver.NumVar(0, of.most, "")
             objective.SetCoefficient(self._extra[kind], price.get(kind, 0.0))
             for slot in range(needs.slots):
-                row = self._solver.Constraint(-self._endless, of.copies, "")
+                row = self._solver.Constraint(-self._endless, 0, "")
                 row.SetCoefficient(self._extra[kind], -1)
+                row.SetCoefficient(self._share, -of.copies)
                 self._room[kind, slot] = row
         for brood, slots in parts.required.items():
-            for slot in _spread(slots):
+            for slot in _first_rows(slots):
                 self.add_alive(brood, slot)
+        lots = {(g, item.lot.index) for (_, g), vessel in parts.vessels.items() for item in vessel.items}
+        for group, lot in sorted(lots):
+            self.add_once(group, lot)
 
     def limit(self, at_least: dict[int, int], at_most: dict[int, int]) -> None:
         """Keep the number of added vessels of each class within bounds."""
@@ -133,12 +147,6 @@ class Master:
         """Require that a lot is in no more stretches than there is of it."""
         row = self._solver.Constraint(-self._endless, 1, "")
         self._once[group, lot] = row
-        for variable, column in zip(self._variables, self.columns, strict=True):
-            if column.group == group:
-                items = self.vessels[column.kind, group].items
-                weight = sum(items[i].weight for i, _, _ in column.stays if items[i].lot.index == lot)
-                if weight:
-                    row.SetCoefficient(variable, weight / WHOLE)
 
     def add(self, column: Stretch) -> bool:
         """Add a stretch; False if it is there already."""
@@ -178,7 +186,8 @@ class Master:
         for (kind, slot), row in self._room.items():
             rent[kind, slot] = max(-row.dual_value(), 0.0)
         fees = {key: max(-row.dual_value(), 0.0) for key, row in self._once.items()}
-        self.last = Prices(np.nan_to_num(worth), {k: f for k, f in fees.items() if f > 0}, np.nan_to_num(rent))
+        fees = {key: fee for key, fee in fees.items() if fee > 0}
+        self.last = Prices(np.nan_to_num(worth), fees, np.nan_to_num(rent))
         return self.last
 
     def used(self) -> list[tuple[Stretch, float]]:
@@ -196,32 +205,29 @@ class Master:
         for brood, short in self._short.items():
             housed[brood] = short.solution_value()
         used = self.used()
-        held: dict[tuple[int, int], float] = {}
         for column, value in used:
             items = self.vessels[column.kind, column.group].items
             for i, begin, end in column.stays:
                 item = items[i]
                 housed[item.lot.brood.index, begin:end] += value * item.weight / WHOLE
-                key = column.group, item.lot.index
-                held[key] = held.get(key, 0.0) + value * item.weight / WHOLE
-        once = [k for k, v in sorted(held.items()) if v > 1 + BROKEN and k not in self._once]
         alive = []
         for brood, slots in self.parts.required.items():
             broken = sorted((housed[brood, s], s) for s in slots if (brood, s) not in self._alive)
             alive += [(brood, slot) for value, slot in broken[:most_each] if value < 1 - BROKEN]
-        for key in once:
-            self.add_once(*key)
         for key in alive:
             self.add_alive(*key)
-        return len(once) + len(alive)
+        return len(alive)
+
+    def share(self) -> float:
+        """Return what share of what is there is used, at the fullest time, in the last solution."""
+        return float(self._share.solution_value())
 
     def short(self) -> float:
         """Return how many broods are left out in the last solution."""
-        return sum(v.solution_value() for v in self._short.values())
+        return sum(float(v.solution_value()) for v in self._short.values())
 
 
-def _spread(slots: tuple[int, ...]) -> list[int]:
-    """Return a few slots out of many, evenly spread."""
-    if len(slots) <= 6:
-        return list(slots)
-    return sorted({slots[round(i * (len(slots) - 1) / 5)] for i in range(6)})
+def _first_rows(slots: tuple[int, ...]) -> list[int]:
+    """Return a few slots out of many, evenly spread: the rows to begin with."""
+    few = min(FIRST_ROWS, len(slots))
+    return sorted({slots[round(i * (len(slots) - 1) / max(few - 1, 1))] for i in range(few)})

@@ -6,7 +6,7 @@ import numpy as np
 
 from allocator.model.columns.lots import SharingGroup, sharing_groups
 from allocator.model.columns.stretches import TooManyStatesError, Vessel
-from allocator.needs import Ints, Needs, VesselClass
+from allocator.needs import BroodNeeds, Ints, Needs, VesselClass
 
 SORTS = (2, 1)
 """Into how many sorts entries to the last stage are put: fewer where that makes too many states (judgement)."""
@@ -34,6 +34,10 @@ def parts_of(needs: Needs) -> Parts:
     brood may be in it; so is a group whose vessels could be filled in too many ways.
     """
     groups = tuple(sharing_groups(needs))
+    free = _free_today(groups)
+    until = {lot.brood.index: lot.leaves[-1] for group in groups for lot in group.lots if lot.home in free}
+    for group in groups:
+        group.lots[:] = [lot for lot in group.lots if lot.home not in free]
     tables: dict[tuple[int, int], Vessel] = {}
     left_out: set[tuple[int, int]] = set()
     for kind in needs.classes:
@@ -46,20 +50,36 @@ def parts_of(needs: Needs) -> Parts:
             elif vessel.items:
                 tables[kind.index, number] = vessel
     ample = {kind.index for kind in needs.classes if _ample(kind, tables, left_out, needs.slots)}
-    required = {}
+    required: dict[int, tuple[int, ...]] = {}
     for number, group in enumerate(groups):
         closed = any(g == number for _, g in left_out)
+        elsewhere = [tables[k, number] for k in sorted(ample) if (k, number) in tables]
         for brood in group.broods:
-            must = np.zeros(needs.slots, dtype=np.bool_)
-            must[brood.start : brood.sale_slots[0]] = not closed
-            for kind_index in ample:
-                vessel = tables.get((kind_index, number))
-                for item in vessel.items if vessel else ():
-                    if item.lot.brood is brood:
-                        must &= ~item.there
-            required[brood.index] = tuple(int(slot) for slot in np.flatnonzero(must))
+            begin = until.get(brood.index, brood.start)
+            required[brood.index] = () if closed else _required(needs, brood, begin, elsewhere)
     vessels = {key: vessel for key, vessel in tables.items() if key[0] not in ample}
     return Parts(needs, groups, vessels, required)
+
+
+def _required(needs: Needs, brood: BroodNeeds, begin: int, elsewhere: list[Vessel]) -> tuple[int, ...]:
+    """Return the slots in which a brood must be in a vessel that counts, whatever its dates."""
+    must = np.zeros(needs.slots, dtype=np.bool_)
+    must[begin : brood.sale_slots[0]] = True
+    for vessel in elsewhere:
+        for item in vessel.items:
+            if item.lot.brood is brood:
+                must &= ~item.there
+    return tuple(int(slot) for slot in np.flatnonzero(must))
+
+
+def _free_today(groups: tuple[SharingGroup, ...]) -> set[str]:
+    """Return the vessels that hold lots of several groups today: who is found there is left out while there."""
+    holding: dict[str, set[int]] = {}
+    for number, group in enumerate(groups):
+        for lot in group.lots:
+            if lot.home is not None:
+                holding.setdefault(lot.home, set()).add(number)
+    return {name for name, found in holding.items() if len(found) > 1}
 
 
 def _vessel(needs: Needs, group: SharingGroup, number: int, kind: VesselClass) -> Vessel | None:

@@ -16,6 +16,10 @@ SCALE = 1_000_000
 HARDER = 1.0000001
 """A touch more than needed, so that lowering ends."""
 
+PADS = (0.0, 0.005)
+"""Shares of the rents that are spread evenly, one try each (judgement): before the prices have settled, a stretch in
+slots without rent would make them prove nothing."""
+
 TRIES, MOST_LOWER = 12, 1000.0
 """When lowering is given up: the prices are no good then (judgement)."""
 
@@ -51,20 +55,36 @@ def proven(
     The rent is taken as it is. Where a stretch of a group is worth more than its rent, all that the group is worth is
     lowered until none is (never the other way round), so the sum holds whatever the prices are.
     """
-    rent = np.floor(prices.rent * SCALE).astype(np.int64)
-    total = 0
+    sure = 0
+    for pad in PADS:
+        rent = _padded(parts, prices, price, pad)
+        total = 0
+        for kind in parts.kinds:
+            total -= int(rent[kind].sum()) * parts.needs.classes[kind].copies
+            left = price.get(kind, 0) * SCALE - int(rent[kind].sum())
+            total += min(left * at_least.get(kind, 0), left * at_most[kind])
+        for group, broods in groups.items():
+            mine = {k: v for (k, g), v in parts.vessels.items() if g == group}
+            total += _gain(prices, group, broods, mine, rent)
+        sure = max(sure, total)
+    return sure
+
+
+def _padded(parts: Parts, prices: Prices, price: dict[int, int], pad: float) -> Ints:
+    """Return the rents in whole numbers, with a share of them spread evenly, so that no slot is for nothing."""
+    rent = prices.rent * (1 - pad)
     for kind in parts.kinds:
-        total -= int(rent[kind].sum()) * parts.needs.classes[kind].copies
-        left = price.get(kind, 0) * SCALE - int(rent[kind].sum())
-        total += min(left * at_least.get(kind, 0), left * at_most[kind])
-    for group, broods in groups.items():
-        mine = {k: v for (k, g), v in parts.vessels.items() if g == group}
-        gain = _gain(prices, group, broods, mine, rent)
-        total += max(gain, 0)
-    return total
+        rent[kind] += pad * price.get(kind, 0) / max(rent.shape[1], 1)
+    return np.floor(rent * SCALE).astype(np.int64)
 
 
-def _gain(prices: Prices, group: int, broods: list[int], mine: dict[int, Vessel], rent: Ints) -> int:
+def _gain(
+    prices: Prices,
+    group: int,
+    broods: list[int],
+    mine: dict[int, Vessel],
+    rent: Ints,
+) -> int:
     """Return what a group must pay in rent at least; 0 where these prices do not say."""
     lower = 1.0
     for _ in range(TRIES):

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from allocator.model.columns.lots import Item, SharingGroup, clash, clean_at, items_of
-from allocator.needs import CAPS, FULL, Ints, Needs, VesselClass
+from allocator.needs import FULL, Ints, Needs, VesselClass
 
 Numbers = NDArray[np.int64] | NDArray[np.float64]
 Places = NDArray[np.intp]
@@ -73,7 +73,9 @@ class Vessel:
         If there are too many to list.
     """
 
-    def __init__(self, needs: Needs, group: SharingGroup, number: int, kind: VesselClass, sorts: int = 1) -> None:
+    def __init__(
+        self, needs: Needs, group: SharingGroup, number: int, kind: VesselClass, sorts: int = 1
+    ) -> None:
         self.needs = needs
         self.kind = kind
         self.number = number
@@ -194,7 +196,7 @@ class Vessel:
 
     # -- the best, for given prices ----------------------------------------------------------------------
 
-    def best(
+    def best(  # noqa: C901 - one pass over time, who leaves and who comes
         self, worth: Numbers, fee: Numbers, rent: Numbers, *, most: int = 1
     ) -> list[tuple[float, Stretch]]:
         """Return the stretches that are worth most, best first, those that end in different slots.
@@ -244,7 +246,9 @@ class Vessel:
                 value = fresh
             for number, step in enumerate(turn.coming):
                 found = value[step.source]
-                if step.first >= 0:  # into the empty vessel, or into one that was left by their own and is not clean
+                if (
+                    step.first >= 0
+                ):  # into an empty vessel, or one that their own have left and that is not clean
                     found[step.first] += owed[slot]
                     if dirty > found[step.first]:
                         found[step.first] = dirty
