@@ -19,7 +19,7 @@ PROVE_EVERY = 5
 
 SHARE_OF_LAST = 0.6
 """How much of the prices that columns were last sought for is mixed into the new ones, so that they swing less
-(measured, see docs/explanation/formulations.md)."""
+(judgement, after a few tries)."""
 
 COLUMNS_EACH = 3
 WORTH_IT = 1e-6

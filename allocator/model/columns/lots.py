@@ -144,8 +144,10 @@ def _whiles(
     later = {entry: tuple(slot for slot in brood.sale_slots if slot > entry) for entry in lot.entries}
     rows = [(entry, _sold(needs, lot, kind, entry) or later[entry]) for entry in lot.entries]
     rows = [(entry, slots) for entry, slots in rows if slots]
+    if not rows:
+        return
     firsts = sorted({slots[0] for _, slots in rows})
-    cuts = [firsts[len(firsts) * part // sorts] for part in range(sorts)] if firsts else []
+    cuts = [firsts[len(firsts) * part // sorts] for part in range(sorts)]
     for cut, end in zip(cuts, [*cuts[1:], None], strict=True):
         mine = [row for row in rows if cut <= row[1][0] and (end is None or row[1][0] < end)]
         if mine:

@@ -19,7 +19,7 @@ from allocator.model.columns.stretches import Stretch
 from allocator.needs import Floats
 
 FIRST_ROWS = 12
-"""Slots of each brood that are looked at from the beginning (measured, see docs/explanation/formulations.md)."""
+"""Slots of each brood that are looked at from the beginning (judgement, after a few tries)."""
 
 ENOUGH = 1e-7
 BROKEN = 1e-4
