@@ -1,10 +1,12 @@
 """Level 1: nobody without a home with what is there, or with the cheapest addition."""
 
 from collections.abc import Iterable
+from time import monotonic
 
 from allocator.model.asking import question
 from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
+from allocator.model.counts import count_bound
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.levels import COST, outcome
 from allocator.model.naming import read_solution
@@ -15,7 +17,7 @@ from allocator.model.search import Found as Searched
 from allocator.model.search import search
 from allocator.model.through_time import through_time
 from allocator.needs import Needs
-from allocator.result import FoundBy, NoPlanInTime
+from allocator.result import FoundBy, NoPlanInTime, Progress
 
 MOST_QUESTIONS = 4
 """So many costs are asked for one after another; then the search for the least takes over (judgement)."""
@@ -42,13 +44,13 @@ def as_it_is(run: Run) -> Found:
     return found
 
 
-def cheapest(run: Run, begin: Found) -> Found | None:
+def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     """Return the cheapest addition that houses all, or the least homeless where no addition does.
 
     Parameters
     ----------
     begin
-        The best with nothing added.
+        The best with nothing added, if that was looked for.
     """
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     try:
@@ -69,9 +71,17 @@ def cheapest(run: Run, begin: Found) -> Found | None:
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
+    _prove(run, found, bounds, floor)
+    return found
+
+
+def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
+    """Show that no addition is cheaper, or find one that is; note what is known as the outcome of level 1."""
     if floor < found.score.added_cost:
         bounds += _longer_looks(run, bounds, found)
         floor = _floor(run, bounds)
+    if floor < found.score.added_cost and not run.over():
+        floor = max(floor, _counted(run))
     bound = floor
     if floor < found.score.added_cost:
         model = run.model(found.needs, adding=True, homeless=False)
@@ -83,11 +93,26 @@ def cheapest(run: Run, begin: Found) -> Found | None:
     cost = found.score.added_cost
     proven = bound >= cost and (floor >= cost or _confirmed(run, found.needs, cost_below=cost, bounds=bounds))
     found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100, proven=proven))
-    return found
 
 
 def _floor(run: Run, bounds: list[Bound]) -> int:
     return cost_of(run.sure, bounds) or 0
+
+
+def _counted(run: Run) -> int:
+    """Return what must be spent at least by counting how many vessels are in use, whatever the dates."""
+    spend = budget(run, "count")
+    end = None if spend.seconds is None else monotonic() + spend.seconds
+    run.progress(Progress(stage="how many tanks at least?", seconds=monotonic() - run.started))
+    counted = count_bound(
+        run.sure,
+        budget=spend.work,
+        go_on=lambda: not run.over() and (end is None or monotonic() < end),
+    )
+    run.work += counted.work
+    if counted.slots:
+        run.note(counted.reason(run.sure))
+    return counted.cost
 
 
 def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:

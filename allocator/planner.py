@@ -96,6 +96,13 @@ def _plan_once(run: Run) -> Result:
         added = cheapest(run, present)
         if added is not None and added.score.homeless_fish_days < present.score.homeless_fish_days:
             best = added
+            if (
+                not added.score.added_cost
+                and not added.score.homeless_fish_days
+                and not any(added.solution.added.values())
+            ):
+                present = added  # it turned out to fit after all
+                present.levels[:] = [outcome(1, "fish without a home", "fish-days", 0, 0)]
     _finish(run, best, adding=best is not present)
     shortages = shortages_of(run.sure)
     answer, found = answer_of(run, best, shortages)

@@ -12,7 +12,7 @@ from small_rooms import TODAY, day, long, move, planned, small_plan, small_room,
 from allocator.check.breach import Breach
 from allocator.codes import Rule
 from allocator.plan import Added, FlowChange, Homeless, Plan, Verdict
-from allocator.planner import MOST_BROODS_FOR_ALL_LEVELS
+from allocator.model.improving import MOST_BROODS_FOR_ALL_LEVELS
 from allocator.reports.answers import (
     MOST_BROODS_FOR_THE_SOLVER,
     fewest_too,

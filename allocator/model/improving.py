@@ -16,6 +16,7 @@ from allocator.result import FoundBy
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
 WORK = {
     "homeless": 12.0,
+    "count": 4.0,
     "ask": 10.0,
     "cost": 20.0,
     "confirm": 10.0,
@@ -35,6 +36,7 @@ WORK_OF_LARGE_ROOMS = {"ask": 1.5, "cost": 1.5, "confirm": 1.5}
 
 SHARE_OF_TIME = {
     "homeless": 0.4,
+    "count": 0.3,
     "ask": 0.5,
     "cost": 0.6,
     "confirm": 0.7,

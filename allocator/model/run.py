@@ -14,6 +14,9 @@ from allocator.plan import Plan
 from allocator.result import FoundBy, LevelOutcome, Progress
 from allocator.room import Room
 
+MOST_BROODS_IN_A_MODEL = 250
+"""To write down the model of a larger room takes minutes (measured, see docs/explanation/speed.md)."""
+
 
 @dataclass
 class Run:
@@ -49,7 +52,9 @@ class Run:
         self.notes.append(text)
 
     def model(self, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
-        """Build the constraint model; None when the run was stopped meanwhile."""
+        """Build the constraint model; None when the run was stopped meanwhile, or the room is too large for it."""
+        if len(needs.broods) > MOST_BROODS_IN_A_MODEL:
+            return None
         try:
             return CohortModel(
                 needs,
