@@ -13,13 +13,14 @@ from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.in_hand import told_by
 from allocator.model.levels import COST, outcome
+from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import Solution, read_solution, trimmed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Found as Searched
 from allocator.model.search import search
 from allocator.model.settled import Score
-from allocator.model.through_time import through_time
+from allocator.model.through_time import ThroughTime, through_time
 from allocator.needs import Needs, with_held_back
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
@@ -142,14 +143,16 @@ def cheapest(run: Run) -> Found | None:
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
+    looks: list[ThroughTime] = []
     if floor < found.score.added_cost:
-        bounds += _longer_looks(run, bounds, found)
+        looks = _longer_looks(run, bounds, found)
+        bounds += [look.bound for look in looks]
         floor = _floor(run, bounds)
     bound = floor
     if floor < found.score.added_cost:
         model = run.model(found.needs, adding=True, homeless=False)
         if model is not None:
-            bound = _ask(run, model, found, bounds, floor)
+            bound = _ask(run, model, found, bounds, looks, floor)
             if bound < found.score.added_cost:
                 bound = max(int(minimise(run, model, found, "cost")), bound)
                 found.levels.clear()
@@ -161,6 +164,20 @@ def cheapest(run: Run) -> Found | None:
 
 def _floor(run: Run, bounds: list[Bound]) -> int:
     return cost_of(run.sure, bounds) or 0
+
+
+def _suggest(
+    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], cost: int
+) -> None:
+    """Ask once more, with a suggestion who might share a vessel with whom."""
+    asked = question(model, run.sure, cost, bounds)
+    for look in looks:
+        sharing = mates_in(look, look.there + look.bound.short, budget(run, "ask"), run.stop)
+        if sharing is not None:
+            let_share(asked, model, sharing)
+    result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {cost / 100:g} enough?"))
+    run.work += result.work
+    _take(run, model, found, result)
 
 
 def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
@@ -191,7 +208,7 @@ def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
     return True
 
 
-def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
+def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTime]:
     """Return what whole stays say of the vessels to add, where single days say less than what is found."""
     more = []
     for classes in class_sets(run.sure):
@@ -200,13 +217,15 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
         known = max((bound.short for bound in bounds if bound.classes <= classes), default=0)
         if known < added:
             longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
-            if longer is not None and longer.bound.short > known:
-                more.append(longer.bound)
+            if longer is not None and longer.bound.short >= known:
+                more.append(longer)
                 run.note(longer.reason(run.sure))
     return more
 
 
-def _ask(run: Run, model: CohortModel, found: Found, bounds: list[Bound], floor: int) -> int:
+def _ask(
+    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
+) -> int:
     """Ask for the least cost that is thinkable, then for the next, and so on; return what it costs at least.
 
     A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget.
@@ -222,6 +241,8 @@ def _ask(run: Run, model: CohortModel, found: Found, bounds: list[Bound], floor:
         run.work += result.work
         if _take(run, model, found, result):
             break
+        if not result.impossible and looks and not run.over():
+            _suggest(run, model, found, bounds, looks, bound)
         if not result.impossible or found.needs.half_told:
             break
         after = cost_of(run.sure, bounds, above=bound)
