@@ -217,7 +217,7 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTi
         known = max((bound.short for bound in bounds if bound.classes <= classes), default=0)
         if known < added:
             longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
-            if longer is not None and longer.bound.short >= known:
+            if longer is not None and longer.bound.short >= max(known, 1):
                 more.append(longer)
                 run.note(longer.reason(run.sure))
     return more
