@@ -168,16 +168,17 @@ def _floor(run: Run, bounds: list[Bound]) -> int:
 
 def _suggest(
     run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], cost: int
-) -> None:
-    """Ask once more, with a suggestion who might share a vessel with whom."""
+) -> bool:
+    """Ask with a suggestion who might share a vessel with whom; tell whether that found a plan."""
     asked = question(model, run.sure, cost, bounds)
-    for look in looks:
-        sharing = mates_in(look, look.there + look.bound.short, budget(run, "ask"), run.stop)
-        if sharing is not None:
-            let_share(asked, model, sharing)
+    sharing = [mates_in(look, look.there + look.bound.short, budget(run, "ask"), run.stop) for look in looks]
+    if not any(sharing):
+        return False
+    for groups in sharing:
+        let_share(asked, model, groups or [])
     result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {cost / 100:g} enough?"))
     run.work += result.work
-    _take(run, model, found, result)
+    return _take(run, model, found, result)
 
 
 def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
@@ -234,6 +235,8 @@ def _ask(
     for _ in range(MOST_QUESTIONS):
         if bound >= found.score.added_cost or run.over():
             break
+        if looks and bound == floor and _suggest(run, model, found, bounds, looks, bound):
+            break
         asked = question(model, run.sure, bound, bounds)
         result = search(
             asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {bound / 100:g} enough?")
@@ -241,8 +244,6 @@ def _ask(
         run.work += result.work
         if _take(run, model, found, result):
             break
-        if not result.impossible and looks and not run.over():
-            _suggest(run, model, found, bounds, looks, bound)
         if not result.impossible or found.needs.half_told:
             break
         after = cost_of(run.sure, bounds, above=bound)

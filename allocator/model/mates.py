@@ -1,13 +1,15 @@
 """Who might share a vessel in turn, where nearly every vessel must be used to the full: a suggestion, no rule.
 
 If so many vessels are to be enough, each of them must serve nearly all the points that a vessel can (see
-`through_time`). There are few stretches of use that do, and they are picked such that each lot is in one.
+`through_time`). There are few stretches of use that do, and they are picked such that each lot is in one at least.
 """
 
+from dataclasses import replace
 from threading import Event
 
 from ortools.sat.python import cp_model
 
+from allocator.model.points import dive
 from allocator.model.room_model import CohortModel
 from allocator.model.search import Budget, search
 from allocator.model.through_time import Stay, ThroughTime
@@ -15,11 +17,17 @@ from allocator.model.through_time import Stay, ThroughTime
 MOST_STRETCHES = 100_000
 """Of more stretches none is picked (judgement)."""
 
+PICK_WORK = 5.0
+"""Where it is found at all, it is found soon (judgement)."""
+
 
 def mates_in(look: ThroughTime, vessels: int, budget: Budget, stop: Event) -> list[list[Stay]] | None:
     """Return the stays that share a vessel, for so many vessels; None where no such sharing out was found."""
     points, most = look.points.points, look.points.most
     least = sum(points) - (vessels - 1) * most
+    dived = dive(look.graph, vessels, go_on=lambda: not stop.is_set())
+    if dived is not None:
+        return [[look.stays[lot] for lot in stretch] for stretch in dived]
     stretches = look.graph.all_worth(points, least, MOST_STRETCHES)
     if not stretches:
         return None
@@ -30,16 +38,18 @@ def mates_in(look: ThroughTime, vessels: int, budget: Budget, stop: Event) -> li
         for lot in stretch:
             serving[lot].append(pick)
     for mine in serving.values():
-        model.add_exactly_one(mine)
+        model.add_bool_or(mine)
     model.add(sum(picks) <= vessels)
-    found = search(model, budget, stop=stop)
+    found = search(model, replace(budget, work=min(budget.work, PICK_WORK)), stop=stop)
     if found.value is None:
         return None
-    return [
-        [look.stays[lot] for lot in stretch]
-        for pick, stretch in zip(picks, stretches, strict=True)
-        if found.value(pick)
-    ]
+    left = set(range(len(points)))  # who is in two of those picked stays in the first
+    groups = []
+    for pick, stretch in zip(picks, stretches, strict=True):
+        if found.value(pick) and left.intersection(stretch):
+            groups.append([look.stays[lot] for lot in stretch if lot in left])
+            left.difference_update(stretch)
+    return groups
 
 
 def let_share(asked: cp_model.CpModel, model: CohortModel, sharing: list[list[Stay]]) -> None:
