@@ -1,109 +1,30 @@
 """Level 1: nobody without a home with what is there, or with the cheapest addition."""
 
 from collections.abc import Iterable
-from functools import partial
-from time import monotonic
 
 from allocator.model.asking import question
 from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
-from allocator.model.company import held_back_in
-from allocator.model.first_fit import FirstFit
-from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import budget, is_large, minimise
-from allocator.model.in_hand import told_by
 from allocator.model.levels import COST, outcome
 from allocator.model.mates import let_share, mates_in
-from allocator.model.naming import Solution, read_solution, trimmed
+from allocator.model.naming import read_solution
+from allocator.model.quick import quick_plan
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Found as Searched
 from allocator.model.search import search
-from allocator.model.settled import Score
 from allocator.model.through_time import ThroughTime, through_time
-from allocator.needs import Needs, with_held_back
-from allocator.result import FoundBy, NoPlanInTime, Progress
-
-SEED = 7
-
-ROUNDS_PER_BROOD = 3
-MOST_ROUNDS = 240
-ROUNDS_OF_LARGE_ROOMS = 60
-ROUNDS_OF_COMPANY = 8
-ROUNDS_TO_HOUSE = 40
-
-LEVELS_ABOVE_CHANGE = 3
-"""Homeless, cost and strain come before keeping to the plan in hand."""
+from allocator.needs import Needs
+from allocator.result import FoundBy, NoPlanInTime
 
 MOST_QUESTIONS = 4
 """So many costs are asked for one after another; then the search for the least takes over (judgement)."""
 
 
-def _first_fit(run: Run, added: dict[int, int], stage: str) -> Found:
-    fit = FirstFit(run.needs, added)
-    run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
-    if not fit.run(lambda: not run.over()):
-        raise NoPlanInTime
-    rounds = min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
-    if is_large(run) and run.deadline is None:
-        rounds = ROUNDS_OF_LARGE_ROOMS
-    tell = run.tell(stage)
-
-    def go_on(score: Score) -> bool:
-        tell(float(score.homeless_fish_days or score.added_cost / 100), None)
-        return not run.over()
-
-    fit.improve(rounds, SEED, go_on=go_on)
-    homeless = is_large(run) and fit.board.score().homeless_fish_days > 0
-    if homeless and (added or not worst_slices(run.sure)):  # else it is known that somebody stays out
-        _house(run, fit, SEED + 1)
-    if run.against is not None:
-        carried = FirstFit(run.needs, added)
-        carried.carry_on(told_by(carried, run.against))
-        if carried.board.score().key()[:LEVELS_ABOVE_CHANGE] <= fit.board.score().key()[:LEVELS_ABOVE_CHANGE]:
-            fit = carried
-    fit = _in_company(run, fit)
-    solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
-    return Found(
-        fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
-    )
-
-
-def _in_company(run: Run, fit: FirstFit) -> FirstFit:
-    """Settle anew whom company holds back for so long that the vessel is promised to others by then.
-
-    Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
-    to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
-    """
-    for number in range(ROUNDS_OF_COMPANY):
-        solution = Solution(fit.board.solution(), fit.board.added)
-        late = held_back_in(fit.needs, solution)
-        if hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
-            break
-        held = dict(fit.needs.held_back)
-        held |= {name: held.get(name, 0) + days for name, days in late.items()}
-        fit = fit.with_tables(with_held_back(fit.needs, held))
-        let_stay(fit, late)
-        if fit.board.score().homeless_fish_days > 0 and not run.over():
-            fit = _better(fit, FirstFit(fit.needs, fit.board.added), run)
-            _house(run, fit, SEED + number)
-    return fit
-
-
-def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:
-    """Return the better of what is settled and what comes of settling everybody anew."""
-    done = anew.run(lambda: not run.over())
-    return anew if done and anew.board.score().key() < fit.board.score().key() else fit
-
-
-def _house(run: Run, fit: FirstFit, seed: int) -> None:
-    """Go on settling anew until everybody has a home, for some rounds."""
-    fit.improve(ROUNDS_TO_HOUSE, seed, go_on=lambda best: best.homeless_fish_days > 0 and not run.over())
-
-
 def as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
-    found = _first_fit(run, {}, "with what is there")
+    found = quick_plan(run, {}, "with what is there")
     if found.score.homeless_fish_days == 0:
         found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
         return found
@@ -122,11 +43,17 @@ def as_it_is(run: Run) -> Found:
     return found
 
 
-def cheapest(run: Run) -> Found | None:
-    """Return the cheapest addition that houses all, or the least homeless where no addition does."""
+def cheapest(run: Run, begin: Found | None = None) -> Found | None:
+    """Return the cheapest addition that houses all, or the least homeless where no addition does.
+
+    Parameters
+    ----------
+    begin
+        The best with nothing added, if it is known.
+    """
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     try:
-        found = _first_fit(run, most, "with tanks added")
+        found = quick_plan(run, most, "with tanks added", begin)
     except NoPlanInTime:
         return None  # the answer with what is there stands
     bounds = bounds_of(worst_slices(run.sure))

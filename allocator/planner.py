@@ -93,7 +93,7 @@ def _plan_once(run: Run) -> Result:
     """Return both answers for a room whose pins are taken to be possible."""
     present = best = as_it_is(run)
     if present.score.homeless_fish_days > 0:
-        added = cheapest(run)
+        added = cheapest(run, present)
         if added is not None and added.score.homeless_fish_days < present.score.homeless_fish_days:
             best = added
     _finish(run, best, adding=best is not present)

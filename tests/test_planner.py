@@ -146,7 +146,7 @@ def test_first_fit_is_given_and_labelled_where_the_solver_finds_nothing(
 # -- what may be called proven -----------------------------------------------------------------------------
 
 
-def no_home(fit: FirstFit, _go_on: object) -> bool:
+def no_home(fit: FirstFit, *_: Any, **__: Any) -> bool:
     """Stand in for a first fit that finds no home for any planned brood."""
     for brood in fit.needs.broods:
         fit.board.put(brood.index, fit._without_home(brood))
@@ -179,6 +179,7 @@ def test_a_false_no_of_the_solver_is_not_believed(lie: str, monkeypatch: pytest.
     for module in (level_one, improving):
         monkeypatch.setattr(module, "search", false_no)
     monkeypatch.setattr(FirstFit, "run", no_home)
+    monkeypatch.setattr(FirstFit, "go_on_from", no_home)
     monkeypatch.setattr(FirstFit, "improve", lambda *_, **__: None)
     result = plan_room(roomy())
     assert result.as_it_is.plan.homeless

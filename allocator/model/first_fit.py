@@ -3,7 +3,7 @@
 This is no proof of anything; it gives a checked plan quickly, and the solver a good place to start from.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Container, Iterable
 from random import Random
 
 from allocator.model.option import EASY, FRUGAL
@@ -50,6 +50,15 @@ class FirstFit(Settler):
                 self.board.take(brood.index)
             self.settle(brood)
 
+    def go_on_from(self, solution: Iterable[Settled], anew: Container[str] = ()) -> None:
+        """Settle everybody as told, then anew who has no home, or is named."""
+        for index, settled in enumerate(solution):
+            self.board.put(index, settled)
+        for brood in self.needs.broods:
+            if self.board.settled[brood.index].homeless is not None or brood.name in anew:
+                self.board.take(brood.index)
+                self.settle(brood)
+
     def with_tables(self, needs: Needs) -> "FirstFit":
         """Return the same with other tables of the same days."""
         fit = FirstFit(needs, self.board.added, self.offers.thrift)
@@ -57,13 +66,20 @@ class FirstFit(Settler):
             fit.board.put(index, settled)
         return fit
 
-    def run(self, go_on: Callable[[], bool] = lambda: True) -> bool:
+    def run(self, go_on: Callable[[], bool] = lambda: True, *, until_short: bool = False) -> bool:
         """Settle every brood: those in being first, then the planned ones as they come.
+
+        Parameters
+        ----------
+        go_on
+            Asked before each brood; False ends it.
+        until_short
+            Whether to give up as soon as somebody has no home.
 
         Returns
         -------
         bool
-            False if `go_on` said no before every brood was settled; then there is no plan.
+            False if it ended before every brood was settled; then there is no plan.
         """
         broods = self.needs.broods
         being = [b for b in broods if b.phases[0].homes]
@@ -76,7 +92,9 @@ class FirstFit(Settler):
                     return False
                 if brood.index in self.board.settled:
                     self.board.take(brood.index)
-                self.settle(brood)
+                settled = self.settle(brood)
+                if until_short and settled.homeless is not None:
+                    return False
         return True
 
     def _provisional(self, brood: BroodNeeds) -> Settled:

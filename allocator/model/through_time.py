@@ -84,8 +84,6 @@ def stays_within(needs: Needs, classes: frozenset[int]) -> list[Stay]:
 
 def _lot(stay: Stay, classes: frozenset[int]) -> Lot:
     fitting = [k for k in sorted(classes) if stay.brood.allowed[stay.stage][k][stay.start : stay.end].any()]
-    share = stay.brood.phases[0].homes[0][1] if stay.brood.phases[0].homes else 1.0
-    assert share >= 1  # noqa: S101 - in one vessel
     load = np.min([stay.brood.load[kind] for kind in fitting], axis=0)
     return Lot(stay.brood.name, stay.start, stay.end, load)
 

@@ -1,0 +1,165 @@
+"""A plan without the solver: settle everybody, settle anew who is badly off, then let company have its say.
+
+It takes seconds where the solver takes minutes, and is where the solver begins.
+"""
+
+from functools import partial
+from time import monotonic
+
+from allocator.model.board import score_of
+from allocator.model.bounds import worst_slices
+from allocator.model.company import held_back_in
+from allocator.model.first_fit import FirstFit
+from allocator.model.holding_back import hold_back, let_stay
+from allocator.model.improving import is_large
+from allocator.model.in_hand import told_by
+from allocator.model.naming import Solution, trimmed
+from allocator.model.option import EASY, FRUGAL
+from allocator.model.run import Found, Run
+from allocator.model.settled import Score
+from allocator.needs import with_held_back
+from allocator.result import FoundBy, NoPlanInTime, Progress
+
+SEED = 7
+
+# Rounds in which some broods are taken out and settled anew; chosen by trying, see docs/explanation/speed.md.
+ROUNDS_PER_BROOD = 3
+MOST_ROUNDS = 240
+ROUNDS_OF_LARGE_ROOMS = 60
+ROUNDS_WHILE_BADLY_OFF = 400
+ROUNDS_SURELY_SHORT = 60
+ROUNDS_TIMES_BROODS = 200_000
+ROUNDS_TO_HOUSE = 40
+ROUNDS_OF_COMPANY = 8
+ROUNDS_ON_FROM_A_PLAN = 20
+
+
+def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None = None) -> Found:
+    """Return a plan with what is there and so many vessels of each class more, as good as it gets quickly.
+
+    Parameters
+    ----------
+    added
+        How many vessels of each class may be added.
+    stage
+        What to call it in the live line.
+    begin
+        What is settled already, with fewer vessels.
+
+    Raises
+    ------
+    NoPlanInTime
+        If the time ran out before everybody was settled once.
+    """
+    run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
+    fit = _carried(run, added)
+    if fit is None:
+        fit = _settled(run, added, begin)
+        _improve(run, fit, stage, _rounds(run))
+        if _badly_off(fit):
+            _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
+    else:
+        _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
+    fit = _in_company(run, fit)
+    if _badly_off(fit) and not run.over():
+        _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
+        fit = _in_company(run, fit)
+    solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
+    return Found(
+        fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
+    )
+
+
+def _badly_off(fit: FirstFit) -> bool:
+    """Tell whether somebody has no home, or a vessel is added."""
+    score = fit.board.score()
+    return score.homeless_fish_days > 0 or score.added_cost > 0
+
+
+def _rounds(run: Run) -> int:
+    if is_large(run) and run.deadline is None:
+        return ROUNDS_OF_LARGE_ROOMS
+    return min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
+
+
+def _more_rounds(run: Run, added: dict[int, int]) -> int:
+    """Return how long to go on for those who are badly off: briefly where it is known that somebody is."""
+    surely = not added and bool(worst_slices(run.sure))
+    broods = len(run.needs.broods)
+    most = ROUNDS_SURELY_SHORT if surely else ROUNDS_WHILE_BADLY_OFF
+    return min(most, ROUNDS_PER_BROOD * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
+
+
+def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_off: bool = False) -> None:
+    tell = run.tell(stage)
+
+    def go_on(score: Score) -> bool:
+        badly_off = score.homeless_fish_days or score.added_cost
+        tell(float(score.homeless_fish_days or score.added_cost / 100), None)
+        return not run.over() and not (while_badly_off and not badly_off)
+
+    fit.improve(rounds, SEED, go_on=go_on)
+
+
+def _carried(run: Run, added: dict[int, int]) -> FirstFit | None:
+    """Return what the plan in hand comes to today, if it houses all without anything more."""
+    if run.against is None:
+        return None
+    fit = FirstFit(run.needs, added)
+    fit.carry_on(told_by(fit, run.against))
+    return None if _badly_off(fit) and not added else fit
+
+
+def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:
+    """Return everybody settled: in comfort if there is room, else frugally; or on from what is settled already."""
+    tries: list[FirstFit] = []
+    if begin is not None:
+        if is_large(run):  # quick, but room is kept for company that added vessels might spare
+            more = FirstFit(begin.needs, added, FRUGAL)
+            more.go_on_from(begin.solution.settled)
+            return more
+        more = FirstFit(run.needs, added, FRUGAL)
+        more.go_on_from(begin.solution.settled, anew=begin.needs.held_back)
+        tries.append(more)
+    easy = FirstFit(run.needs, added, EASY)
+    if easy.run(lambda: not run.over(), until_short=is_large(run)):
+        tries.append(easy)
+    if not tries or _badly_off(easy):
+        frugal = FirstFit(run.needs, added, FRUGAL)
+        if frugal.run(lambda: not run.over()):
+            tries.append(frugal)
+    if not tries:
+        raise NoPlanInTime
+    return min(tries, key=lambda fit: fit.board.score().key())
+
+
+def _in_company(run: Run, fit: FirstFit) -> FirstFit:
+    """Settle anew whom company holds back for so long that the vessel is promised to others by then.
+
+    Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
+    to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
+    """
+    for number in range(ROUNDS_OF_COMPANY):
+        solution = Solution(fit.board.solution(), fit.board.added)
+        late = held_back_in(fit.needs, solution)
+        if hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
+            break
+        held = dict(fit.needs.held_back)
+        held |= {name: held.get(name, 0) + days for name, days in late.items()}
+        fit = fit.with_tables(with_held_back(fit.needs, held))
+        let_stay(fit, late)
+        if fit.board.score().homeless_fish_days > 0 and not run.over():
+            if not is_large(run):
+                fit = _better(fit, FirstFit(fit.needs, fit.board.added, fit.offers.thrift), run)
+            fit.improve(
+                ROUNDS_TO_HOUSE,
+                SEED + number,
+                go_on=lambda best: best.homeless_fish_days > 0 and not run.over(),
+            )
+    return fit
+
+
+def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:
+    """Return the better of what is settled and what comes of settling everybody anew."""
+    done = anew.run(lambda: not run.over())
+    return anew if done and anew.board.score().key() < fit.board.score().key() else fit
