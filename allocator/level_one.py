@@ -9,13 +9,14 @@ from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_
 from allocator.model.counts import count_bound
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.levels import COST, outcome
+from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import read_solution
 from allocator.model.quick import quick_plan
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Found as Searched
 from allocator.model.search import search
-from allocator.model.through_time import through_time
+from allocator.model.through_time import ThroughTime, through_time
 from allocator.needs import Needs
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
@@ -50,7 +51,7 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     Parameters
     ----------
     begin
-        The best with nothing added, if that was looked for.
+        The best with nothing added, if it is known.
     """
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     try:
@@ -77,8 +78,10 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
 
 def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
     """Show that no addition is cheaper, or find one that is; note what is known as the outcome of level 1."""
+    looks: list[ThroughTime] = []
     if floor < found.score.added_cost:
-        bounds += _longer_looks(run, bounds, found)
+        looks = _longer_looks(run, bounds, found)
+        bounds += [look.bound for look in looks]
         floor = _floor(run, bounds)
     if floor < found.score.added_cost and not run.over():
         floor = max(floor, _counted(run))
@@ -86,7 +89,7 @@ def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
     if floor < found.score.added_cost:
         model = run.model(found.needs, adding=True, homeless=False)
         if model is not None:
-            bound = _ask(run, model, found, bounds, floor)
+            bound = _ask(run, model, found, bounds, looks, floor)
             if bound < found.score.added_cost:
                 bound = max(int(minimise(run, model, found, "cost")), bound)
                 found.levels.clear()
@@ -113,6 +116,21 @@ def _counted(run: Run) -> int:
     if counted.slots:
         run.note(counted.reason(run.sure))
     return counted.cost
+
+
+def _suggest(
+    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], cost: int
+) -> bool:
+    """Ask with a suggestion who might share a vessel with whom; tell whether that found a plan."""
+    asked = question(model, run.sure, cost, bounds)
+    sharing = [mates_in(look, look.there + look.bound.short, budget(run, "ask"), run.stop) for look in looks]
+    if not any(sharing):
+        return False
+    for groups in sharing:
+        let_share(asked, model, groups or [])
+    result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {cost / 100:g} enough?"))
+    run.work += result.work
+    return _take(run, model, found, result)
 
 
 def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
@@ -143,7 +161,7 @@ def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
     return True
 
 
-def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
+def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTime]:
     """Return what whole stays say of the vessels to add, where single days say less than what is found."""
     more = []
     for classes in class_sets(run.sure):
@@ -152,13 +170,15 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[Bound]:
         known = max((bound.short for bound in bounds if bound.classes <= classes), default=0)
         if known < added:
             longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
-            if longer is not None and longer.bound.short > known:
-                more.append(longer.bound)
+            if longer is not None and longer.bound.short >= max(known, 1):
+                more.append(longer)
                 run.note(longer.reason(run.sure))
     return more
 
 
-def _ask(run: Run, model: CohortModel, found: Found, bounds: list[Bound], floor: int) -> int:
+def _ask(
+    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
+) -> int:
     """Ask for the least cost that is thinkable, then for the next, and so on; return what it costs at least.
 
     A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget.
@@ -166,6 +186,8 @@ def _ask(run: Run, model: CohortModel, found: Found, bounds: list[Bound], floor:
     bound = floor
     for _ in range(MOST_QUESTIONS):
         if bound >= found.score.added_cost or run.over():
+            break
+        if looks and bound == floor and _suggest(run, model, found, bounds, looks, bound):
             break
         asked = question(model, run.sure, bound, bounds)
         result = search(

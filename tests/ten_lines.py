@@ -17,7 +17,7 @@ from time import monotonic
 
 from small_rooms import box, long, ten
 
-from allocator import level_one
+from allocator.model import quick
 from allocator.model.board import score_of
 from allocator.model.bounds import cost_bound, slices
 from allocator.model.first_fit import FirstFit
@@ -203,8 +203,8 @@ def by_first_fit(needs: Needs, enough: int) -> tuple[dict[str, int], int]:
     def not_there_yet(score: Score) -> bool:
         return score.homeless_fish_days > 0 or score.added_cost > enough * IN_HUNDREDTHS
 
-    fit.improve(ROUNDS, level_one.SEED, go_on=not_there_yet)
-    fit = level_one._in_company(run, fit)
+    fit.improve(ROUNDS, quick.SEED, go_on=not_there_yet)
+    fit = quick._in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), most))
     score = score_of(fit.needs, solution.added, solution.settled)
     added = {needs.classes[index].like: number for index, number in sorted(solution.added.items())}

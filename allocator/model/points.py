@@ -48,20 +48,36 @@ class _Program:
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         self._solver.Objective().SetMinimization()
         self._rows = [self._solver.Constraint(1, self._solver.infinity()) for _ in range(count)]
-        self._known: set[tuple[int, ...]] = set()
+        self._columns: dict[tuple[int, ...], pywraplp.Variable] = {}
         for lot in range(count):
             self.add((lot,))
 
     def add(self, stretch: tuple[int, ...]) -> bool:
         """Add a stretch; False if it is known."""
-        if stretch in self._known:
+        if stretch in self._columns:
             return False
-        self._known.add(stretch)
-        column = self._solver.NumVar(0, self._solver.infinity(), "")
+        self._columns[stretch] = column = self._solver.NumVar(0, self._solver.infinity(), "")
         self._solver.Objective().SetCoefficient(column, 1)
         for lot in stretch:
             self._rows[lot].SetCoefficient(column, 1)
         return True
+
+    def let_go(self, lots: tuple[int, ...]) -> None:
+        """Lots that are served already need not be served again."""
+        for lot in lots:
+            self._rows[lot].SetLb(0)
+
+    def most_used(self, left: set[int]) -> tuple[int, ...]:
+        """Return the stretch that the last answer uses most; of equals the one with most who are left."""
+        self._solver.Solve()
+        return max(
+            self._columns,
+            key=lambda s: (
+                (round(self._columns[s].solution_value(), 6), len(left.intersection(s)), s)
+                if left.intersection(s)
+                else (-1.0, 0, s)
+            ),
+        )
 
     def prices(self) -> list[int] | None:
         """Return what each lot is worth, in whole points; None where the program ends without an answer."""
@@ -107,3 +123,40 @@ def point_bound(
                 break
             program.add(stretch)
     return best
+
+
+def dive(
+    graph: Stretches, vessels: int, *, go_on: Callable[[], bool] = lambda: True
+) -> list[tuple[int, ...]] | None:
+    """Return a sharing out of all lots over so many vessels; None where this quick try finds none.
+
+    The stretch that the linear program uses most is taken, the program is solved anew for those who are left, and so on.
+    """
+    program = _Program(len(graph.lots))
+    left = set(range(len(graph.lots)))
+    taken: list[tuple[int, ...]] = []
+    while left and len(taken) < vessels and go_on():
+        _refine(program, graph)
+        stretch = tuple(lot for lot in program.most_used(left) if lot in left)
+        taken.append(stretch)
+        left.difference_update(stretch)
+        program.let_go(stretch)
+    return None if left else taken
+
+
+def _refine(program: _Program, graph: Stretches) -> None:
+    """Add stretches to a program until none of them makes it better."""
+    for _ in range(MOST_ROUNDS):
+        prices = program.prices()
+        if prices is None:
+            return
+        most, stretch = graph.best(prices)
+        if most <= SCALE * (1 + DUST) or not program.add(stretch):
+            return
+        for _ in range(COLUMNS_A_ROUND):
+            for lot in stretch:
+                prices[lot] = 0
+            value, stretch = graph.best(prices)
+            if not value:
+                break
+            program.add(stretch)

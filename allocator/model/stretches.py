@@ -165,6 +165,44 @@ class Stretches:
             value[step.before] = np.maximum(value[step.before], with_it)
         return int(value[0]), self._walk(takes)
 
+    def all_worth(self, points: Sequence[int], least: int, most: int) -> list[tuple[int, ...]] | None:
+        """Return every stretch of at least so many points; None where there are more than `most` on the way."""
+        to_come = self._to_come(points)
+        state: Ints = np.zeros(1, dtype=np.int64)
+        got: Ints = np.zeros(1, dtype=np.int64)
+        served: list[tuple[int, ...]] = [()]
+        for step, after in zip(self._steps, to_come[1:], strict=True):
+            if isinstance(step, _Goes):
+                state = step.after[state]
+            else:
+                count = len(after) - len(step.before)
+                place = np.searchsorted(step.before, state)
+                can = np.flatnonzero(np.isin(state, step.before))
+                state = np.concatenate((state, count + place[can]))
+                got = np.concatenate((got, got[can] + points[step.lot]))
+                served += [(*served[row], step.lot) for row in can.tolist()]
+            keep = np.flatnonzero((state >= 0) & (got + after[np.maximum(state, 0)] >= least))
+            state, got = state[keep], got[keep]
+            served = [served[row] for row in keep.tolist()]
+            if len(served) > most:
+                return None
+        return served
+
+    def _to_come(self, points: Sequence[int]) -> list[Ints]:
+        """Return the most points that are still to come from each state, before each step and after the last."""
+        value: Ints = np.zeros(len(self._keys), dtype=np.int64)
+        found = [value]
+        for step in reversed(self._steps):
+            if isinstance(step, _Goes):
+                value = np.where(step.after >= 0, value[step.after], IMPOSSIBLE)
+            else:
+                count = len(value) - len(step.before)
+                with_it = value[count:] + points[step.lot]
+                value = value[:count].copy()
+                value[step.before] = np.maximum(value[step.before], with_it)
+            found.append(value)
+        return found[::-1]
+
     def _walk(self, takes: list[Bools]) -> tuple[int, ...]:
         """Follow the best path from the empty vessel on."""
         state, served = 0, []

@@ -40,6 +40,7 @@ class ThroughTime:
     stays: tuple[Stay, ...]
     points: PointBound
     there: int
+    graph: Stretches
 
     @property
     def bound(self) -> Bound:
@@ -130,4 +131,4 @@ def through_time(
         return None
     points = point_bound(graph, enough=enough, go_on=go_on)
     there = sum(needs.classes[index].copies for index in classes)
-    return ThroughTime(classes, tuple(stays), points, there)
+    return ThroughTime(classes, tuple(stays), points, there, graph)
