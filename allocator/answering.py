@@ -123,6 +123,7 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
                 found_by=choice.by,
                 levels=tuple(levels),
                 shortages=shortages if score.homeless_fish_days or score.added_cost else (),
+                long_shortages=tuple(found.reasons) if score.added_cost else (),
             )
             return answer, tuple(breaches)
         faults = faults or broken

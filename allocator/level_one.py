@@ -6,7 +6,7 @@ from time import monotonic
 from allocator.model.asking import question
 from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
-from allocator.model.counts import count_bound
+from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.levels import COST, outcome
 from allocator.model.mates import let_share, mates_in
@@ -83,8 +83,13 @@ def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
         looks = _longer_looks(run, bounds, found)
         bounds += [look.bound for look in looks]
         floor = _floor(run, bounds)
+        found.reasons += [look.reason(run.sure) for look in looks if look.bound.short]
     if floor < found.score.added_cost and not run.over():
-        floor = max(floor, _counted(run))
+        counted = _counted(run)
+        reason = counted.reason(run.sure)
+        if counted.cost > floor and reason is not None:
+            floor = counted.cost
+            found.reasons.append(reason)
     bound = floor
     if floor < found.score.added_cost:
         model = run.model(found.needs, adding=True, homeless=False)
@@ -102,7 +107,7 @@ def _floor(run: Run, bounds: list[Bound]) -> int:
     return cost_of(run.sure, bounds) or 0
 
 
-def _counted(run: Run) -> int:
+def _counted(run: Run) -> CountBound:
     """Return what must be spent at least by counting how many vessels are in use, whatever the dates."""
     spend = budget(run, "count")
     end = None if spend.seconds is None else monotonic() + spend.seconds
@@ -113,9 +118,7 @@ def _counted(run: Run) -> int:
         go_on=lambda: not run.over() and (end is None or monotonic() < end),
     )
     run.work += counted.work
-    if counted.slots:
-        run.note(counted.reason(run.sure))
-    return counted.cost
+    return counted
 
 
 def _suggest(
@@ -172,7 +175,6 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTi
             longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
             if longer is not None and longer.bound.short >= max(known, 1):
                 more.append(longer)
-                run.note(longer.reason(run.sure))
     return more
 
 

@@ -42,6 +42,22 @@ class Shortage(Frozen):
     broods: tuple[str, ...]
 
 
+class LongShortage(Frozen):
+    """A stretch of time in which there are too few vessels, though no single day shows it, to be read out.
+
+    `at_least` is what must be spent on more, as a price. Where whole stays show it, `broods` are those whose stays
+    alone need `needed` vessels one after another, of which there are only `there`.
+    """
+
+    since: date
+    until: date
+    kind: str
+    at_least: float
+    needed: int = 0
+    there: int = 0
+    broods: tuple[str, ...] = ()
+
+
 class Answer(Frozen):
     """One checked plan with its levels."""
 
@@ -49,6 +65,7 @@ class Answer(Frozen):
     found_by: FoundBy
     levels: tuple[LevelOutcome, ...]
     shortages: tuple[Shortage, ...] = ()
+    long_shortages: tuple[LongShortage, ...] = ()
 
 
 class Result(Frozen):

@@ -11,11 +11,12 @@ from small_rooms import TODAY, day, long, move, planned, small_plan, small_room,
 
 from allocator.check.breach import Breach
 from allocator.codes import Rule
-from allocator.plan import Added, FlowChange, Homeless, Plan, Verdict
 from allocator.model.improving import MOST_BROODS_FOR_ALL_LEVELS
+from allocator.plan import Added, FlowChange, Homeless, Plan, Verdict
 from allocator.reports.answers import (
     MOST_BROODS_FOR_THE_SOLVER,
     fewest_too,
+    long_shortage_lines,
     shortage_lines,
     sure_text,
     verdict_line,
@@ -37,7 +38,7 @@ from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 from allocator.reports.text import plan_text
 from allocator.reports.where import fullness, lots_by_vessel, where_text
 from allocator.reports.words import day_words, in_words, length_words, money, ranged, weight_words
-from allocator.result import Answer, FoundBy, LevelOutcome, Result, Shortage
+from allocator.result import Answer, FoundBy, LevelOutcome, LongShortage, Result, Shortage
 from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Span
 from allocator.rules import Evidence, FlowSetting
 
@@ -700,3 +701,25 @@ def test_reports_import_neither_planner_nor_model() -> None:
     for path in (Path(__file__).parent.parent / "allocator" / "reports").glob("*.py"):
         text = path.read_text(encoding="utf-8")
         assert not re.search(r"allocator\.(planner|model|needs)|ortools|\bprint\(", text), path.name
+
+
+def test_longer_shortages_are_read_out() -> None:
+    whole = LongShortage(
+        since=day("05-01"),
+        until=day("06-30"),
+        kind="ten",
+        at_least=40,
+        needed=3,
+        there=2,
+        broods=("K1", "K2"),
+    )
+    counted = LongShortage(since=day("05-01"), until=day("06-30"), kind="long", at_least=120)
+    first, second = (" ".join(line.split()) for line in long_shortage_lines((whole, counted)))
+    assert first == (
+        "From Sat 1 May 2027 to Wed 30 Jun 2027 the stays of these two broods, one after another, need three "
+        "vessels of the kind ten, and there are two: K1 and K2."
+    )
+    assert second == (
+        "From Sat 1 May 2027 to Wed 30 Jun 2027 there are too few vessels whatever the days of the moves: at "
+        "least 120 must be spent on more (long)."
+    )

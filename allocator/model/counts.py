@@ -18,6 +18,7 @@ from allocator.model.count_rows import CountRows
 from allocator.model.count_stays import Stays, stays_of
 from allocator.model.search import Budget, Found, search
 from allocator.needs import Ints, Needs
+from allocator.result import LongShortage
 
 STEPS: tuple[tuple[int | None, int], ...] = ((12, 60_000), (32, 25_000), (None, 5_000))
 """How many slots are looked at together (None: all), as long as broods times slots are no more than so many.
@@ -56,17 +57,17 @@ class CountBound:
     classes: tuple[int, ...] = ()
     work: float = 0.0
 
-    def reason(self, needs: Needs) -> str:
-        """Return in words what shows it; empty where nothing is shown."""
+    def reason(self, needs: Needs) -> LongShortage | None:
+        """Return when there are too few vessels, to be read out; None where nothing is shown."""
         if not self.slots:
-            return ""
-        days = [needs.days[slot] for slot in self.slots]
-        when = " and ".join(str(day) for day in days) if len(days) <= 2 else f"{days[0]} to {days[-1]}"  # noqa: PLR2004
-        kinds = ", ".join(needs.classes[index].like for index in self.classes)
-        short = (
-            "even with all that could be added" if self.impossible else f"by {self.cost / 100:g} of {kinds}"
+            return None
+        kinds = sorted({needs.classes[index].sample.declared_as for index in self.classes})
+        return LongShortage(
+            since=needs.days[self.slots[0]],
+            until=needs.days[self.slots[-1] + 1],
+            kind=" or ".join(kinds),
+            at_least=self.cost / 100,
         )
-        return f"{when}: whatever the days of the moves, there are too few vessels, {short}"
 
 
 @dataclass

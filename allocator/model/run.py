@@ -11,7 +11,7 @@ from allocator.model.search import Budget
 from allocator.model.settled import Score
 from allocator.needs import Needs
 from allocator.plan import Plan
-from allocator.result import FoundBy, LevelOutcome, Progress
+from allocator.result import FoundBy, LevelOutcome, LongShortage, Progress
 from allocator.room import Room
 
 MOST_BROODS_IN_A_MODEL = 250
@@ -90,3 +90,4 @@ class Found:
     by: FoundBy
     levels: list[LevelOutcome] = field(default_factory=list)
     earlier: list["Found"] = field(default_factory=list)
+    reasons: list[LongShortage] = field(default_factory=list)

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from allocator.model.bounds import Bound, sure_stages
+from allocator.model.bounds import Bound, cost_of, sure_stages
 from allocator.model.points import PointBound, point_bound
 from allocator.model.stretches import Lot, Stretches, TooManyStatesError
 from allocator.needs import BroodNeeds, Needs
+from allocator.result import LongShortage
 
 MOST_LOTS = 400
 MOST_STATES = 4_000_000
@@ -47,18 +48,17 @@ class ThroughTime:
         """What it says of the vessels to add."""
         return Bound(self.classes, max(0, self.points.needed - self.there))
 
-    def reason(self, needs: Needs) -> str:
-        """Return why so many are needed, to be read out and checked: who stays when, and the points of each."""
-        rows = [
-            f"{stay.brood.name} {needs.days[stay.start]} to {needs.days[stay.end]}: {points}"
-            for stay, points in zip(self.stays, self.points.points, strict=True)
-            if points
-        ]
-        kinds = " or ".join(sorted({needs.classes[index].like for index in self.classes}))
-        total, most = sum(self.points.points), self.points.most
-        return (
-            f"no {kinds} can serve more than {most} points of these stays, one after another; together they have "
-            f"{total}, so {self.points.needed} are needed and {self.there} are there: {'; '.join(rows)}"
+    def reason(self, needs: Needs) -> LongShortage:
+        """Return why so many are needed, to be read out: whose stays, and from when until when."""
+        counted = [stay for stay, points in zip(self.stays, self.points.points, strict=True) if points]
+        return LongShortage(
+            since=needs.days[min(stay.start for stay in counted)],
+            until=needs.days[max(stay.end for stay in counted)],
+            kind=" or ".join(sorted({needs.classes[index].sample.declared_as for index in self.classes})),
+            at_least=(cost_of(needs, [self.bound]) or 0) / 100,
+            needed=self.points.needed,
+            there=self.there,
+            broods=tuple(dict.fromkeys(stay.brood.name for stay in counted)),
         )
 
 

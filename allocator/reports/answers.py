@@ -6,7 +6,7 @@ from string import ascii_lowercase
 from allocator.plan import Plan, Verdict
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import day_words, in_words, joined, listed, money
-from allocator.result import Answer, FoundBy, LevelOutcome, Result, Shortage
+from allocator.result import Answer, FoundBy, LevelOutcome, LongShortage, Result, Shortage
 from allocator.room import Room, new_vessel_name
 from allocator.rules import Estimate
 
@@ -116,6 +116,28 @@ def shortage_lines(shortages: tuple[Shortage, ...]) -> list[str]:
     return lines
 
 
+def long_shortage_lines(shortages: tuple[LongShortage, ...]) -> list[str]:
+    """Return each stretch of time read out in which there are too few vessels, though no single day shows it."""
+    lines = []
+    for short in shortages:
+        when = f"From {day_words(short.since)} to {day_words(short.until)}"
+        if short.broods:
+            these = "the stays of these" if len(short.broods) > 1 else "the stays of this"
+            who = f"{in_words(len(short.broods))} broods" if len(short.broods) > 1 else "brood"
+            there = f"there {'is' if short.there == 1 else 'are'} {in_words(short.there)}"
+            text = (
+                f"{when} {these} {who}, one after another, need {count_words(short.needed)} of the kind "
+                f"{clean(short.kind)}, and {there}: {listed(short.broods)}."
+            )
+        else:
+            text = (
+                f"{when} there are too few vessels whatever the days of the moves: at least "
+                f"{money(short.at_least)} must be spent on more ({clean(short.kind)})."
+            )
+        lines.append(paragraph(text, indent="  "))
+    return lines
+
+
 def count_words(number: int) -> str:
     """Return `one vessel`, `five vessels`."""
     return f"{in_words(number)} {'vessel' if number == 1 else 'vessels'}"
@@ -146,6 +168,7 @@ def addition_text(result: Result) -> str:
         lines.append(f"  Then every brood has a home. Together: {money(added_price(result.room, plan))}.")
         lines.append(paragraph(_first_loss(result), indent="  "))
         lines.append(paragraph(_least_words(result), indent="  "))
+        lines += long_shortage_lines(result.best.long_shortages)
     return "\n".join(lines)
 
 
