@@ -21,10 +21,16 @@ def held_back_in(needs: Needs, solution: Solution) -> dict[str, int]:
     Every slot counts as crowded as its fullest day, and a brood that is split as slow as its slowest part, so this
     errs on the late side. The checker has the last word.
     """
-    board = board_with(needs, solution.added, solution.settled)
+    return held_back_on(board_with(needs, solution.added, solution.settled))
+
+
+def held_back_on(board: Board) -> dict[str, int]:
+    """Return the same of everybody who is settled on a board."""
+    needs = board.needs
     crowded = {name: crowding_by_slot(vessel) for name, vessel in board.vessels.items()}
     lacking = {}
-    for brood, settled in zip(needs.broods, solution.settled, strict=True):
+    for brood in needs.broods:
+        settled = board.settled[brood.index]
         if settled.homeless is not None or not any(
             crowded[p.vessel][p.start : p.end].any() for p in settled.places
         ):

@@ -8,7 +8,7 @@ from time import monotonic
 
 from allocator.model.board import score_of
 from allocator.model.bounds import worst_slices
-from allocator.model.company import held_back_in
+from allocator.model.company import held_back_in, held_back_on
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
@@ -17,7 +17,7 @@ from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY, FRUGAL
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
-from allocator.needs import with_held_back
+from allocator.needs import Needs, with_held_back
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
 SEED = 7
@@ -32,6 +32,7 @@ ROUNDS_TIMES_BROODS = 200_000
 ROUNDS_TO_HOUSE = 40
 ROUNDS_OF_COMPANY = 8
 ROUNDS_ON_FROM_A_PLAN = 20
+MOST_BROODS_FOR_A_SECOND_GO = 1000
 
 
 def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None = None) -> Found:
@@ -61,7 +62,7 @@ def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None 
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
     fit = _in_company(run, fit)
-    if _badly_off(fit) and not run.over():
+    if _badly_off(fit) and not run.over() and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = _in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
@@ -141,8 +142,8 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
     """
     for number in range(ROUNDS_OF_COMPANY):
         solution = Solution(fit.board.solution(), fit.board.added)
-        late = held_back_in(fit.needs, solution)
-        if hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None:
+        late = held_back_on(fit.board)
+        if not late or hold_back(fit.needs, solution, partial(_later_than, fit.needs, solution, late)):
             break
         held = dict(fit.needs.held_back)
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
@@ -152,11 +153,16 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
             if not is_large(run):
                 fit = _better(fit, FirstFit(fit.needs, fit.board.added, fit.offers.thrift), run)
             fit.improve(
-                ROUNDS_TO_HOUSE,
+                min(ROUNDS_TO_HOUSE, ROUNDS_TIMES_BROODS // len(run.needs.broods) // 4),
                 SEED + number,
                 go_on=lambda best: best.homeless_fish_days > 0 and not run.over(),
             )
     return fit
+
+
+def _later_than(needs: Needs, known: Solution, late: dict[str, int], solution: Solution) -> dict[str, int]:
+    """Return who is held back in a solution; for one it is known."""
+    return late if solution is known else held_back_in(needs, solution)
 
 
 def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:

@@ -22,7 +22,7 @@ from allocator.rules import RulePack
 from allocator.units import Gallon
 
 LONGEST_AWAY_DAYS = 366
-MOST_BROODS = 2_000
+MOST_BROODS = 10_000
 
 
 @dataclass(frozen=True)

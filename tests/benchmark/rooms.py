@@ -80,13 +80,13 @@ class Character:
 
 
 CHARACTERS = {
-    "small-lines": Character(plenty=(1.0, 1.05, 1.3)),
-    "bulk": Character(plenty=(1.0, 1.15, 1.0)),
-    "tight-boxes": Character(plenty=(0.7, 1.15, 1.4)),
-    "tight-longs": Character(plenty=(1.1, 1.1, 1.15)),
-    "unlike": Character(plenty=(1.0, 1.0, 1.15)),
+    "small-lines": Character(plenty=(1.0, 1.0, 1.15)),
+    "bulk": Character(plenty=(1.0, 1.1, 0.9)),
+    "tight-boxes": Character(plenty=(0.7, 1.1, 1.2)),
+    "tight-longs": Character(plenty=(1.1, 1.05, 1.0)),
+    "unlike": Character(plenty=(1.0, 1.0, 1.05)),
     "half-full": Character(in_being=0.4, plenty=(1.0, 1.1, 1.35)),
-    "pins": Character(plenty=(1.0, 1.1, 1.4)),
+    "pins": Character(plenty=(1.0, 1.1, 1.25)),
 }
 
 
