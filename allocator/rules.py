@@ -319,11 +319,12 @@ class RulePack(Frozen):
 
     @cached_property
     def hashed(self) -> int:
-        """The hash of all figures, worked out once: curves and tables are kept by pack."""
-        return hash(tuple(self.figures()))
+        """The hash of figures and stages, worked out once: curves and tables are kept by pack."""
+        shape = tuple((stage.name, stage.kinds, stage.alone, stage.may_skip) for stage in self.stages)
+        return hash((self.name, shape, tuple(self.figures())))
 
     def __hash__(self) -> int:
-        """Return the hash of all figures."""
+        """Return the hash of figures and stages: packs that share it are told apart figure by figure, slowly."""
         return self.hashed
 
     @property

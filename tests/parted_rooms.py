@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 from itertools import combinations_with_replacement, pairwise, product
 from math import inf
 from random import Random
@@ -34,6 +35,7 @@ BOTH = (*REARING, *GROW_OUT)
 Days = NDArray[np.int64]
 
 
+@cache
 def parted_pack(*, stages: int, clean_out: int, within: int) -> RulePack:
     """Return a pack of one or two stages: a fish to the litre from first to last, ready after 42 days."""
     later = StageRule(

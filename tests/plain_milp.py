@@ -217,6 +217,12 @@ class _Programme:
                         first = self.lives.get((brood.name, 0, vessel, place))
                         if first is not None:
                             self._at_most(first.plus(others), 1)
+            for found in self.broods:
+                left_today = found.homes and found.homes[0].vessel == vessel
+                if left_today and (begin - facts.start(found)).days < gap:  # even if they leave at once
+                    for other, theirs in there:
+                        if facts.strangers(found, other):
+                            self._at_most(theirs, 0)
             for brood, mine in there:
                 for later, (start, _) in self.slots[place + 1 :]:
                     if (start - end).days >= gap:

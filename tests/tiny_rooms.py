@@ -7,7 +7,7 @@ those of `husbandry.stocking` on every single day. What a point of strain is, is
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import pairwise
 from math import ceil
 from random import Random
@@ -33,6 +33,7 @@ WINDOW_POINTS, FLOW_POINTS, RUN_POINTS = 10, 20, 5
 """Strain for each day outside the better size, above comfortable flow, in too short a run (see `needs`)."""
 
 
+@cache
 def tiny_pack(*, slow: bool = False, alone: bool = False) -> RulePack:
     """Return a pack of two stages with narrow windows: tens from day 0, long tanks at 20 to 23 mm.
 
@@ -245,20 +246,30 @@ class Facts:
 
     def fits(self, brood: Brood, name: str, begin: date, end: date) -> bool:
         """Tell whether a brood could live in a vessel from one day to another if it were alone there."""
-        vessel, life = self.room.vessel_named[name], self.lives[brood.name]
+        vessel = self.room.vessel_named[name]
         for pin in self.room.pins:
             against = pin.brood == brood.name and (pin.vessel == name) == (pin.kind is PinKind.NOT_IN)
             if against and any(pin.span.holds(day) for day in _days(begin, end)):
                 return False
         if not all(vessel.available.holds(day) for day in _days(begin, end)):
             return False
-        for day in _days(begin, end):
-            if vessel.flow_lowest > flow_step(life.length_mm(day), life.rules).limit.value:
-                return False
-            for cap, (_, limit) in shares_of_one(life.length_mm(day), vessel, life.rules).items():
-                if limit * (life.heads(day) if cap in SUMMED_CAPS else 1) > 1 + 1e-6:
-                    return False
-        return True
+        return all(self._fits_on(brood, vessel, day) for day in _days(begin, end))
+
+    def _fits_on(self, brood: Brood, vessel: Vessel, day: date) -> bool:
+        """Tell whether a brood, were it alone, has room in a vessel on a day and bears its flow."""
+        key = (brood.name, vessel.name, day)
+        if key not in self._fitting:
+            life = self.lives[brood.name]
+            mm, heads = life.length_mm(day), life.heads(day)
+            self._fitting[key] = vessel.flow_lowest <= flow_step(mm, life.rules).limit.value and all(
+                limit * (heads if cap in SUMMED_CAPS else 1) <= 1 + 1e-6
+                for cap, (_, limit) in shares_of_one(mm, vessel, life.rules).items()
+            )
+        return self._fitting[key]
+
+    @cached_property
+    def _fitting(self) -> dict[tuple[str, str, date], bool]:
+        return {}
 
     def share(self, brood: Brood, vessel: Vessel, day: date, cap: Cap, place: int) -> float:
         """Return the share of comfort (place 0) or limit (1) that a brood takes of a vessel on a day."""

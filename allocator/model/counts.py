@@ -14,6 +14,7 @@ from threading import Event
 import numpy as np
 from ortools.sat.python import cp_model
 
+from allocator.model.bounds import worst_slices
 from allocator.model.count_rows import CountRows
 from allocator.model.count_stays import Stays, stays_of
 from allocator.model.search import Budget, Found, search
@@ -107,9 +108,7 @@ class _Asking:
         return found
 
 
-def count_bound(
-    needs: Needs, *, budget: float = 10.0, go_on: Callable[[], bool] = lambda: True
-) -> CountBound:
+def count_bound(needs: Needs, *, budget: float = 0.5, go_on: Callable[[], bool] = lambda: True) -> CountBound:
     """Return what must be spent on vessels at least, by counts.
 
     Parameters
@@ -124,13 +123,14 @@ def count_bound(
     asking = _Asking(needs, stays_of(needs), budget, go_on)
     best = CountBound()
     weight = pressure(needs)
+    worst = {found.slot for found in worst_slices(needs)}
     looked_at: tuple[int, ...] = ()
     for many, most_lots in STEPS:
-        slots = tight_slots(weight, many or needs.slots)
+        slots = tuple(sorted({*tight_slots(weight, many or needs.slots), *worst}))
         if asking.over() or slots == looked_at or len(slots) * len(needs.broods) > most_lots:
             break
         looked_at = slots
-        found = _least(asking, slots)
+        found = _least(asking, slots, best.cost)
         if found.impossible or found.cost > best.cost:
             best = _confirmed(asking, found, best)
         if best.impossible:
@@ -138,8 +138,8 @@ def count_bound(
     return CountBound(best.cost, best.impossible, best.slots, best.classes, asking.work)
 
 
-def _least(asking: _Asking, slots: tuple[int, ...]) -> CountBound:
-    """Return what some slots show, by one search."""
+def _least(asking: _Asking, slots: tuple[int, ...], known: int) -> CountBound:
+    """Return what some slots show, by one search; so much is known of the cost before."""
     rows = asking.rows(slots)
     if asking.over():
         return CountBound()
@@ -147,12 +147,13 @@ def _least(asking: _Asking, slots: tuple[int, ...]) -> CountBound:
     if not rows.extra:
         found = asking.solve(model, asking.left)
         return CountBound(impossible=found.impossible, slots=slots)
+    model.add(cost >= known)
     model.minimize(cost)
     found = asking.solve(model, asking.left * (1 - SHARE_OF_ASKING))
     if found.impossible:
         return CountBound(impossible=True, slots=slots)
-    known = next_cost(asking.needs, ceil(found.bound - 1e-6))
-    return CountBound(cost=known, slots=slots if known else ())
+    shown = next_cost(asking.needs, ceil(found.bound - 1e-6))
+    return CountBound(cost=shown, slots=slots if shown else ())
 
 
 def _confirmed(asking: _Asking, found: CountBound, before: CountBound) -> CountBound:
