@@ -4,6 +4,12 @@ from math import inf
 
 import numpy as np
 import pytest
+from benchmark.columns import column_bound
+from benchmark.columns.lots import clash
+from benchmark.columns.master import Prices
+from benchmark.columns.parts import parts_of
+from benchmark.columns.proof import SCALE, proven
+from benchmark.columns.stretches import Stretch, Vessel
 from ortools.sat.python import cp_model
 from parted_rooms import least_parted, parted_room
 from plain_milp import least
@@ -11,12 +17,6 @@ from random_rooms import random_room
 from tiny_rooms import tiny_room
 
 from allocator.model.bounds import cost_bound
-from allocator.model.columns import column_bound
-from allocator.model.columns.lots import clash
-from allocator.model.columns.master import Prices
-from allocator.model.columns.parts import parts_of
-from allocator.model.columns.proof import SCALE, proven
-from allocator.model.columns.stretches import Stretch, Vessel
 from allocator.model.first_fit import FirstFit
 from allocator.model.room_model import CohortModel
 from allocator.needs import FULL, Ints, Needs, needs_of

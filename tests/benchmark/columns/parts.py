@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from allocator.model.columns.lots import SharingGroup, sharing_groups
-from allocator.model.columns.stretches import TooManyStatesError, Vessel
 from allocator.needs import BroodNeeds, Ints, Needs, VesselClass
+from benchmark.columns.lots import SharingGroup, sharing_groups
+from benchmark.columns.stretches import TooManyStatesError, Vessel
 
 SORTS = (2, 1)
 """Into how many sorts entries to the last stage are put: fewer where that makes too many states (judgement)."""

@@ -4,11 +4,11 @@ from math import ceil, inf
 
 import numpy as np
 
-from allocator.model.columns.lots import WHOLE
-from allocator.model.columns.master import Prices
-from allocator.model.columns.parts import Parts
-from allocator.model.columns.stretches import Vessel
 from allocator.needs import Floats, Ints
+from benchmark.columns.lots import WHOLE
+from benchmark.columns.master import Prices
+from benchmark.columns.parts import Parts
+from benchmark.columns.stretches import Vessel
 
 SCALE = 1_000_000
 """Prices are cut to whole millionths of a hundredth before anything is proven of them."""

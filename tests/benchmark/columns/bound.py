@@ -8,11 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil, floor, gcd
 
-from allocator.model.columns.master import Master, Prices
-from allocator.model.columns.parts import Parts, parts_of
-from allocator.model.columns.proof import SCALE, item_prices, proven
-from allocator.model.columns.stretches import Stretch
 from allocator.needs import Needs
+from benchmark.columns.master import Master, Prices
+from benchmark.columns.parts import Parts, parts_of
+from benchmark.columns.proof import SCALE, item_prices, proven
+from benchmark.columns.stretches import Stretch
 
 PROVE_EVERY = 5
 """Rounds between two looks at what is proven (judgement: a look costs about as much as a round)."""
@@ -120,7 +120,7 @@ class Search:
             if kind is None or branches >= MOST_BRANCHES or self._reached(leaves):
                 worst.done = True
                 continue
-            assert worst.extra is not None  # noqa: S101 - it was solved
+            assert worst.extra is not None
             branches += 1
             below, above = dict(worst.at_most), dict(worst.at_least)
             below[kind] = floor(worst.extra[kind])

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from ortools.linear_solver import pywraplp
 
-from allocator.model.columns.lots import WHOLE
-from allocator.model.columns.parts import Parts
-from allocator.model.columns.stretches import Stretch
 from allocator.needs import Floats
+from benchmark.columns.lots import WHOLE
+from benchmark.columns.parts import Parts
+from benchmark.columns.stretches import Stretch
 
 FIRST_ROWS = 12
 """Slots of each brood that are looked at from the beginning (judgement, after a few tries)."""

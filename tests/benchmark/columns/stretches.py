@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from allocator.model.columns.lots import Item, SharingGroup, clash, clean_at, items_of
 from allocator.needs import FULL, Ints, Needs, VesselClass
+from benchmark.columns.lots import Item, SharingGroup, clash, clean_at, items_of
 
 Numbers = NDArray[np.int64] | NDArray[np.float64]
 Places = NDArray[np.intp]

@@ -5,6 +5,6 @@
 See docs/explanation/formulations.md.
 """
 
-from allocator.model.columns.bound import ColumnBound, column_bound
+from benchmark.columns.bound import ColumnBound, column_bound
 
 __all__ = ["ColumnBound", "column_bound"]
