@@ -20,6 +20,12 @@ from allocator.model.through_time import ThroughTime, through_time
 from allocator.needs import Needs
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
+MOST_TRIES_WITH_FEWER = 5
+"""So often first fit begins anew with fewer vessels added (judgement)."""
+
+MOST_BROODS_TO_BEGIN_ANEW = 1000
+"""In larger rooms that would take minutes."""
+
 MOST_QUESTIONS = 4
 """So many costs are asked for one after another; then the search for the least takes over (judgement)."""
 
@@ -30,8 +36,7 @@ def as_it_is(run: Run) -> Found:
     if found.score.homeless_fish_days == 0:
         found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
         return found
-    ask = not is_large(run) or run.deadline is not None
-    model = run.model(found.needs, adding=False, homeless=True) if ask else None
+    model = _model(run, found.needs, adding=False, homeless=True)
     if model is None:
         found.levels.append(outcome(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
         return found
@@ -60,10 +65,12 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         return None  # the answer with what is there stands
     bounds = bounds_of(worst_slices(run.sure))
     floor = _floor(run, bounds)
+    if found.score.homeless_fish_days == 0 and is_large(run):
+        found = _fewer(run, found, floor)
     if found.score.homeless_fish_days > 0:
         _house_all(run, found, bounds, floor)
     if found.score.homeless_fish_days > 0:
-        model = run.model(found.needs, adding=True, homeless=True)
+        model = _model(run, found.needs, adding=True, homeless=True)
         if model is not None:
             minimise(run, model, found, "homeless")
         else:
@@ -73,6 +80,42 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
             return found
         found.levels.clear()
     _prove(run, found, bounds, floor)
+    return found
+
+
+def _model(run: Run, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
+    """Return the constraint model; None in large rooms, unless the keeper gave the time for it."""
+    if is_large(run) and run.deadline is None:
+        return None
+    return run.model(needs, adding=adding, homeless=homeless)
+
+
+def _fewer(run: Run, found: Found, floor: int) -> Found:
+    """Begin anew with fewer vessels added, halving what is in doubt, and return the cheapest plan that houses all.
+
+    A vessel that is there from the start is put to better use than one that is opened for whoever is left over.
+    """
+    if len(run.needs.broods) > MOST_BROODS_TO_BEGIN_ANEW:
+        return found
+    prices = {kind.index: kind.price for kind in run.needs.classes}
+    low = 0.0  # the share of what is added now that is known not to do
+    high = 1.0
+    tried_already = [found.solution.added]
+    for _ in range(MOST_TRIES_WITH_FEWER):
+        share = (low + high) / 2
+        fewer = {index: int(copies * share) for index, copies in found.solution.added.items()}
+        cost = sum(prices[index] * copies for index, copies in fewer.items())
+        if run.over() or cost < max(floor, 1) or fewer in tried_already:
+            break
+        tried_already.append(fewer)
+        try:
+            tried = quick_plan(run, fewer, f"is {cost / 100:g} enough?", paid=True)
+        except NoPlanInTime:
+            break
+        if tried.score.homeless_fish_days == 0 and tried.score.added_cost < found.score.added_cost:
+            found, low, high = tried, 0.0, 1.0
+        else:
+            low = share
     return found
 
 
@@ -92,7 +135,7 @@ def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
             found.reasons.append(reason)
     bound = floor
     if floor < found.score.added_cost:
-        model = run.model(found.needs, adding=True, homeless=False)
+        model = _model(run, found.needs, adding=True, homeless=False)
         if model is not None:
             bound = _ask(run, model, found, bounds, looks, floor)
             if bound < found.score.added_cost:
@@ -141,7 +184,7 @@ def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
     classes = run.sure.classes
     if any(bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds):
         return
-    model = run.model(found.needs, adding=True, homeless=False)
+    model = _model(run, found.needs, adding=True, homeless=False)
     for cost in (floor, sum(kind.price * kind.most for kind in classes)):
         if model is None or run.over():
             return
@@ -213,7 +256,7 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterab
     """
     if cost_below is None and worst_slices(run.sure):
         return True
-    model = run.model(needs, adding=cost_below is not None, homeless=False)
+    model = _model(run, needs, adding=cost_below is not None, homeless=False)
     if model is None:
         return False
     asked = model.model if cost_below is None else question(model, run.sure, cost_below - 1, bounds)

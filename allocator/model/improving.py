@@ -15,11 +15,11 @@ from allocator.result import FoundBy
 
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
 WORK = {
-    "homeless": 12.0,
-    "count": 4.0,
-    "ask": 10.0,
-    "cost": 20.0,
-    "confirm": 10.0,
+    "homeless": 3.0,
+    "count": 1.0,
+    "ask": 1.5,
+    "cost": 3.0,
+    "confirm": 2.5,
     "strain": 0.4,
     "change": 0.4,
     "handling": 0.2,

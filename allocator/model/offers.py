@@ -6,7 +6,7 @@ from datetime import timedelta
 import numpy as np
 
 from allocator.model.board import Board
-from allocator.model.option import EASY, HANDLING, PRICE, Option, Thrift
+from allocator.model.option import EASY, HANDLING, Option, Thrift
 from allocator.model.rank import Rank, Slotted
 from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.needs import FULL, Bools, BroodNeeds, Ints
@@ -112,7 +112,7 @@ class Offers:
             np.cumsum(~free, axis=1, out=blocked[:, 1:])
             first = rank.vessels[int(alike[0])]
             day_cost = self.thrift.new_vessel_day if first.new else self.thrift.vessel_day
-            once = PRICE * first.kind.price if first.new and not first.occupants else 0.0
+            once = self.thrift.price * first.kind.price if first.new and not first.occupants else 0.0
             yield Option(
                 vessels=tuple(rank.vessels[row] for row in alike),
                 first=start,
@@ -143,7 +143,7 @@ class Offers:
         strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
         day_cost = self.thrift.new_vessel_day if vessel.new else self.thrift.vessel_day
         idle = (vessel.heads == 0) * self.slot_days * day_cost
-        once = PRICE * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
+        once = self.thrift.price * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
         return Option(
             vessels=(vessel,),
             first=0,

@@ -22,15 +22,17 @@ class Thrift:
     """What a day of a vessel that would stand empty is worth against a point of strain.
 
     Little, and fish are spread out in comfort; much, and they are put together up to the limit, so that more of
-    them find room. One that is added is paid for already.
+    them find room. One that is added is paid for already. `price` is what a price counts that is still to be paid.
     """
 
     vessel_day: float
     new_vessel_day: float
+    price: float = PRICE
 
 
 EASY = Thrift(0.3, 0.01)
 FRUGAL = Thrift(300.0, 10.0)
+PAID = Thrift(300.0, 300.0, price=0.0)
 """The weights were chosen by trying (see docs/explanation/speed.md)."""
 
 

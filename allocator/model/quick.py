@@ -14,7 +14,7 @@ from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
 from allocator.model.in_hand import told_by
 from allocator.model.naming import Solution, trimmed
-from allocator.model.option import EASY, FRUGAL
+from allocator.model.option import EASY, FRUGAL, PAID
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
 from allocator.needs import Needs, with_held_back
@@ -35,7 +35,9 @@ ROUNDS_ON_FROM_A_PLAN = 20
 MOST_BROODS_FOR_A_SECOND_GO = 1000
 
 
-def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None = None) -> Found:
+def quick_plan(
+    run: Run, added: dict[int, int], stage: str, begin: Found | None = None, *, paid: bool = False
+) -> Found:
     """Return a plan with what is there and so many vessels of each class more, as good as it gets quickly.
 
     Parameters
@@ -46,6 +48,8 @@ def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None 
         What to call it in the live line.
     begin
         What is settled already, with fewer vessels.
+    paid
+        Whether the vessels that may be added are used as freely as those that are there.
 
     Raises
     ------
@@ -55,14 +59,15 @@ def quick_plan(run: Run, added: dict[int, int], stage: str, begin: Found | None 
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
     fit = _carried(run, added)
     if fit is None:
-        fit = _settled(run, added, begin)
+        fit = _all_used(run, added) if paid else _settled(run, added, begin)
         _improve(run, fit, stage, _rounds(run))
-        if _badly_off(fit):
+        if fit.board.score().homeless_fish_days > 0 or (not paid and _badly_off(fit)):
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
     fit = _in_company(run, fit)
-    if _badly_off(fit) and not run.over() and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
+    again = fit.board.score().homeless_fish_days > 0 if paid else _badly_off(fit)
+    if again and not run.over() and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = _in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
@@ -132,6 +137,14 @@ def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:
     if not tries:
         raise NoPlanInTime
     return min(tries, key=lambda fit: fit.board.score().key())
+
+
+def _all_used(run: Run, added: dict[int, int]) -> FirstFit:
+    """Return everybody settled, frugally, as if the added vessels had always been there."""
+    fit = FirstFit(run.needs, added, PAID)
+    if not fit.run(lambda: not run.over()):
+        raise NoPlanInTime
+    return fit
 
 
 def _in_company(run: Run, fit: FirstFit) -> FirstFit:

@@ -14,7 +14,7 @@ from allocator.plan import Plan
 from allocator.result import FoundBy, LevelOutcome, LongShortage, Progress
 from allocator.room import Room
 
-MOST_BROODS_IN_A_MODEL = 250
+MOST_PHASES_IN_A_MODEL = 1000
 """To write down the model of a larger room takes minutes (measured, see docs/explanation/speed.md)."""
 
 
@@ -53,7 +53,7 @@ class Run:
 
     def model(self, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
         """Build the constraint model; None when the run was stopped meanwhile, or the room is too large for it."""
-        if len(needs.broods) > MOST_BROODS_IN_A_MODEL:
+        if sum(len(brood.phases) for brood in needs.broods) > MOST_PHASES_IN_A_MODEL:
             return None
         try:
             return CohortModel(

@@ -4,7 +4,7 @@ import numpy as np
 
 from allocator.model.board import Board
 from allocator.model.offers import Offers, settles_in_place
-from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, PRICE, TRIES_TO_SPLIT, Thrift
+from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, TRIES_TO_SPLIT, Thrift
 from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in
 from allocator.model.trail import State, Trail
 from allocator.needs import BroodNeeds, Floats, Ints, Needs
@@ -330,7 +330,7 @@ class Settler:
                 cost = float(strain) + (0.0 if parts > 1 else HANDLING)
                 if not vessel.occupants and parts == 1:
                     cost += (
-                        PRICE * vessel.kind.price
+                        self.offers.thrift.price * vessel.kind.price
                         if vessel.new
                         else self.offers.thrift.vessel_day * float(self.slot_days[start:end].sum())
                     )
