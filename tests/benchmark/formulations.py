@@ -46,7 +46,7 @@ SHIPPED = {
 MADE = {
     "home-tight-longs-1": ("tight-longs", "home", 1),
     "home-small-lines-1": ("small-lines", "home", 1),
-    "club-tight-longs-1": ("tight-longs", "club", 1),
+    "home-tight-boxes-1": ("tight-boxes", "home", 1),
 }
 """Character, size and seed of rooms of the benchmark."""
 
