@@ -91,6 +91,13 @@ class Board:
             np.searchsorted(self._begin, self.needs.days[end].toordinal() + self._clean_days[brood.index])
         )
 
+    def with_cleaning(self, start: int, end: int) -> tuple[int, int]:
+        """Return two slots so far apart that who leaves before the one or comes after the other is in nobody's way."""
+        longest = max(self._clean_days, default=0)
+        first = np.searchsorted(self._begin, self._begin[start] - longest, side="right")
+        last = np.searchsorted(self._begin, self.needs.days[end].toordinal() + longest)
+        return min(int(first), start), max(int(last), end)
+
     def _limit_for_found(self, vessel: Slotted, brood: int) -> Ints:
         """Return the limit of each cap for fish that are found in a vessel today.
 

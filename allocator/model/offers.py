@@ -36,10 +36,13 @@ class Offers:
         if phase.homes:
             yield self.home(brood)
             return
+        until = ends[0]
+        if number == 0 and settles_in_place(brood):
+            until = min(until, brood.phases[1].entries[0])  # then the mop is out, and others may come
         for kind, rank in self.board.ranks.items():
             if not brood.allowed[phase.stage][kind][starts[0] : ends[-1]].any():
                 continue
-            mine, strange = self._possible(rank, brood, number, (starts[0], ends[-1]), (starts[-1], ends[0]))
+            mine, strange = self._possible(rank, brood, number, (starts[0], ends[-1]), (starts[-1], until))
             for row in mine:
                 vessel = rank.vessels[row]
                 free = self._free(brood, number, 1, phase.portions, vessel)
@@ -76,7 +79,7 @@ class Offers:
             From which slot until which the brood may be there, and surely is there.
         """
         empty = rank.empty(*surely)
-        mine = rank.with_lines(self.needs.shares_with(brood.line), *ever)
+        mine = rank.with_lines(self.needs.shares_with(brood.line), *self.board.with_cleaning(*ever))
         strange = empty.copy()
         strange[mine] = False
         if brood.phases[number].alone:
