@@ -29,8 +29,8 @@ MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
 addition, and only briefly; first fit does the rest (measured, see docs/explanation/speed.md)."""
 
-BRIEF = {"strain", "change", "handling"}
-"""Searches that are there to improve rather than to prove."""
+BRIEF = {"homeless", "ask", "cost", "strain", "change", "handling"}
+"""Searches for which the solver prepares in one pass only; a second opinion is prepared in another way anyhow."""
 
 WORK_OF_LARGE_ROOMS = {"ask": 1.5, "cost": 1.5, "confirm": 1.5}
 
