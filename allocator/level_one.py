@@ -84,8 +84,8 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
 
 
 def _model(run: Run, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
-    """Return the constraint model; None in large rooms, unless the keeper gave the time for it."""
-    if is_large(run) and run.deadline is None:
+    """Return the constraint model; None in large rooms, where first fit makes more of the time."""
+    if is_large(run) and run.effort <= 1:
         return None
     return run.model(needs, adding=adding, homeless=homeless)
 

@@ -26,11 +26,12 @@ WORK = {
 }
 
 MOST_BROODS_FOR_ALL_LEVELS = 60
-"""Rooms with more broods than this are large: without a time limit the solver is asked only for the cheapest
-addition, and only briefly; first fit does the rest (measured, see docs/explanation/speed.md)."""
+"""Rooms with more broods than this are large: first fit makes more of the time than the solver, which is not asked
+(measured, see docs/explanation/speed.md)."""
 
 BRIEF = {"homeless", "ask", "cost", "strain", "change", "handling"}
-"""Searches for which the solver prepares in one pass only; a second opinion is prepared in another way anyhow."""
+"""Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
+prepared in another way anyhow."""
 
 WORK_OF_LARGE_ROOMS = {"ask": 1.5, "cost": 1.5, "confirm": 1.5}
 
@@ -55,7 +56,7 @@ def is_large(run: Run) -> bool:
 def budget(run: Run, key: str) -> Budget:
     """Return what a search may spend."""
     work = WORK_OF_LARGE_ROOMS.get(key, WORK[key]) if is_large(run) and run.deadline is None else WORK[key]
-    return run.budget(run.effort * work, SHARE_OF_TIME[key], brief=key in BRIEF)
+    return run.budget(run.effort * work, SHARE_OF_TIME[key], brief=key in BRIEF and run.effort <= 1)
 
 
 def minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:

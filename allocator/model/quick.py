@@ -83,7 +83,7 @@ def _badly_off(fit: FirstFit) -> bool:
 
 
 def _rounds(run: Run) -> int:
-    if is_large(run) and run.deadline is None:
+    if is_large(run):
         return ROUNDS_OF_LARGE_ROOMS
     return min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
 
@@ -108,12 +108,12 @@ def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_of
 
 
 def _carried(run: Run, added: dict[int, int]) -> FirstFit | None:
-    """Return what the plan in hand comes to today, if it houses all without anything more."""
+    """Return what the plan in hand comes to today, if it houses all with no more than may be added."""
     if run.against is None:
         return None
     fit = FirstFit(run.needs, added)
     fit.carry_on(told_by(fit, run.against))
-    return None if _badly_off(fit) and not added else fit
+    return None if fit.board.score().homeless_fish_days > 0 else fit
 
 
 def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:

@@ -20,11 +20,11 @@ FIRST_FIT = (
     "first place that has room for it. It keeps every rule, but there may be one that needs less."
 )
 LARGE_ROOM = (
-    "In a room of this size first fit settles all but the question of added tanks: it keeps every rule, but "
-    "there may be a plan with less strain or less work."
+    "In a room of this size first fit settles everything: it keeps every rule, but there may be a plan with "
+    "less strain or less work."
 )
 MOST_BROODS_FOR_THE_SOLVER = 60
-"""With more broods than this the solver is asked about added tanks only; a test holds it against the planner."""
+"""With more broods than this the solver is not asked; a test holds it against the planner."""
 STOPPED = (
     "The search was stopped, or its time was up, before it was done: this is the best checked plan it had."
 )
