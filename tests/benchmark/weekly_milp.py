@@ -306,6 +306,7 @@ def solve(room: Room, seconds: float, found: Outcome) -> None:
         return
     rows = weekly.rows
     built = monotonic() - begun
+    highspy.Highs.resetGlobalScheduler(True)  # else the threads of an earlier run in this process stay
     solver = highspy.Highs()
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
