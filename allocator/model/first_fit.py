@@ -6,7 +6,7 @@ This is no proof of anything; it gives a checked plan quickly, and the solver a 
 from collections.abc import Callable, Container, Iterable
 from random import Random
 
-from allocator.model.option import EASY, FRUGAL
+from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.settled import Score, Settled
 from allocator.model.settling import Settler
 from allocator.needs import BroodNeeds, Needs
@@ -18,6 +18,14 @@ BADLY_OFF_FIRST = 0.7
 FRUGAL_WHILE_BADLY_OFF = 0.7
 """How often a round is frugal while somebody has no home, or a vessel is added (judgement)."""
 
+
+THRIFT = {
+    (False, False): EASY,
+    (True, False): FRUGAL,
+    (False, True): EASY_PAID,
+    (True, True): FRUGAL_PAID,
+}
+"""By whether to be frugal, and whether added vessels are paid for."""
 
 BY_VESSEL = 0.6
 """How often those who are in its way are taken out with one that is badly off, not its neighbours (judgement)."""
@@ -133,8 +141,9 @@ class FirstFit(Settler):
             if not go_on(best):
                 return
             chosen = self._pick(random, random.randint(*batch))
-            badly_off = best.homeless_fish_days > 0 or best.added_cost > 0
-            self.offers.thrift = FRUGAL if badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF else EASY
+            badly_off = best.homeless_fish_days > 0 or (best.added_cost > 0 and not self.paid)
+            frugal = badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF
+            self.offers.thrift = THRIFT[frugal, self.paid]
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)
@@ -155,7 +164,7 @@ class FirstFit(Settler):
         board = self.board
         homeless = [i for i, s in board.settled.items() if s.homeless is not None]
         new = [i for i, s in board.settled.items() if any(board.vessels[p.vessel].new for p in s.places)]
-        pool = homeless or new
+        pool = homeless or ([] if self.paid else new)
         if pool and random.random() < BADLY_OFF_FIRST:
             first = random.choice(pool)
             if random.random() < BY_VESSEL:

@@ -32,7 +32,8 @@ class Thrift:
 
 EASY = Thrift(0.3, 0.01)
 FRUGAL = Thrift(300.0, 10.0)
-PAID = Thrift(300.0, 300.0, price=0.0)
+EASY_PAID = Thrift(0.3, 0.3, price=0.0)
+FRUGAL_PAID = Thrift(300.0, 300.0, price=0.0)
 """The weights were chosen by trying (see docs/explanation/speed.md)."""
 
 

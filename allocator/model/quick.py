@@ -14,7 +14,7 @@ from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
 from allocator.model.in_hand import told_by
 from allocator.model.naming import Solution, trimmed
-from allocator.model.option import EASY, FRUGAL, PAID
+from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
 from allocator.needs import Needs, with_held_back
@@ -140,11 +140,12 @@ def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:
 
 
 def _all_used(run: Run, added: dict[int, int]) -> FirstFit:
-    """Return everybody settled, frugally, as if the added vessels had always been there."""
-    fit = FirstFit(run.needs, added, PAID)
-    if not fit.run(lambda: not run.over()):
-        raise NoPlanInTime
-    return fit
+    """Return everybody settled as if the added vessels had always been there: in comfort if they do, else frugally."""
+    for thrift in (EASY_PAID, FRUGAL_PAID):
+        fit = FirstFit(run.needs, added, thrift)
+        if fit.run(lambda: not run.over(), until_short=thrift is EASY_PAID):
+            return fit
+    raise NoPlanInTime
 
 
 def _in_company(run: Run, fit: FirstFit) -> FirstFit:

@@ -17,6 +17,7 @@ class Settler:
         self.needs = needs
         self.board = Board(needs, added)
         self.offers = Offers(self.board, thrift)
+        self.paid = not thrift.price
         self.most_moves = needs.room.keeper.most_moves_a_day
         self.slot_days = needs.slot_days.astype(float)
 
