@@ -115,13 +115,7 @@ def point_bound(
         met = most <= SCALE * (1 + DUST) or (enough is not None and best.needed >= enough)
         if met or not program.add(stretch) or not go_on():
             break
-        for _ in range(COLUMNS_A_ROUND):  # stretches that go together: those served already count nothing
-            for lot in stretch:
-                prices[lot] = 0
-            value, stretch = graph.best(prices)
-            if not value:
-                break
-            program.add(stretch)
+        _add_more(program, graph, prices, stretch)
     return best
 
 
@@ -153,10 +147,15 @@ def _refine(program: _Program, graph: Stretches) -> None:
         most, stretch = graph.best(prices)
         if most <= SCALE * (1 + DUST) or not program.add(stretch):
             return
-        for _ in range(COLUMNS_A_ROUND):
-            for lot in stretch:
-                prices[lot] = 0
-            value, stretch = graph.best(prices)
-            if not value:
-                break
-            program.add(stretch)
+        _add_more(program, graph, prices, stretch)
+
+
+def _add_more(program: _Program, graph: Stretches, prices: list[int], stretch: tuple[int, ...]) -> None:
+    """Add stretches that go together with one: those served already count nothing."""
+    for _ in range(COLUMNS_A_ROUND):
+        for lot in stretch:
+            prices[lot] = 0
+        value, stretch = graph.best(prices)
+        if not value:
+            break
+        program.add(stretch)

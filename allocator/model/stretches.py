@@ -154,15 +154,9 @@ class Stretches:
         value: Ints = np.zeros(len(self._keys), dtype=np.int64)
         takes: list[Bools] = []
         for step in reversed(self._steps):
-            if isinstance(step, _Goes):
-                value = np.where(step.after >= 0, value[step.after], IMPOSSIBLE)
-                continue
-            count = len(value) - len(step.before)
-            with_it = value[count:] + points[step.lot]
-            value = value[:count].copy()
-            better = with_it > value[step.before]
-            takes.append(better)
-            value[step.before] = np.maximum(value[step.before], with_it)
+            value, better = _back(step, value, points)
+            if better is not None:
+                takes.append(better)
         return int(value[0]), self._walk(takes)
 
     def all_worth(self, points: Sequence[int], least: int, most: int) -> list[tuple[int, ...]] | None:
@@ -193,13 +187,7 @@ class Stretches:
         value: Ints = np.zeros(len(self._keys), dtype=np.int64)
         found = [value]
         for step in reversed(self._steps):
-            if isinstance(step, _Goes):
-                value = np.where(step.after >= 0, value[step.after], IMPOSSIBLE)
-            else:
-                count = len(value) - len(step.before)
-                with_it = value[count:] + points[step.lot]
-                value = value[:count].copy()
-                value[step.before] = np.maximum(value[step.before], with_it)
+            value, _ = _back(step, value, points)
             found.append(value)
         return found[::-1]
 
@@ -219,6 +207,21 @@ class Stretches:
                 state = count + place
             count += len(step.before)
         return tuple(served)
+
+
+def _back(step: _Comes | _Goes, value: Ints, points: Sequence[int]) -> tuple[Ints, Bools | None]:
+    """Return the most points to come from each state before a step, from those after it.
+
+    Where a lot may come, also from which of the states in which it can it had better; None where one goes.
+    """
+    if isinstance(step, _Goes):
+        return np.where(step.after >= 0, value[step.after], IMPOSSIBLE), None
+    count = len(value) - len(step.before)
+    with_it = value[count:] + points[step.lot]
+    value = value[:count].copy()
+    better: Bools = with_it > value[step.before]
+    value[step.before] = np.maximum(value[step.before], with_it)
+    return value, better
 
 
 def _slots_of_change(lots: Sequence[Lot]) -> set[int]:
