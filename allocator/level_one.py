@@ -8,7 +8,7 @@ from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
 from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
-from allocator.model.levels import COST, outcome
+from allocator.model.levels import COST, homeless_outcome, outcome
 from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import read_solution
 from allocator.model.quick import quick_plan
@@ -34,11 +34,11 @@ def as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
     found = quick_plan(run, {}, "with what is there")
     if found.score.homeless_fish_days == 0:
-        found.levels.append(outcome(1, "fish without a home", "fish-days", 0, 0))
+        found.levels.append(homeless_outcome(0))
         return found
     model = _model(run, found.needs, adding=False, homeless=True)
     if model is None:
-        found.levels.append(outcome(1, "fish without a home", "fish-days", found.score.homeless_fish_days, 0))
+        found.levels.append(homeless_outcome(found.score.homeless_fish_days))
         return found
     minimise(run, model, found, "homeless")
     if (
@@ -74,8 +74,7 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         if model is not None:
             minimise(run, model, found, "homeless")
         else:
-            homeless = found.score.homeless_fish_days
-            found.levels.append(outcome(1, "fish without a home", "fish-days", homeless, 0))
+            found.levels.append(homeless_outcome(found.score.homeless_fish_days))
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()

@@ -19,7 +19,7 @@ from allocator.interrupt import stop_on_interrupt
 from allocator.level_one import as_it_is, cheapest
 from allocator.model.improving import is_large, minimise
 from allocator.model.in_hand import change_by_name, in_hand
-from allocator.model.levels import COUNTED, outcome
+from allocator.model.levels import COUNTED, homeless_outcome, outcome
 from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
@@ -96,13 +96,9 @@ def _plan_once(run: Run) -> Result:
         added = cheapest(run, present)
         if added is not None and added.score.homeless_fish_days < present.score.homeless_fish_days:
             best = added
-            if (
-                not added.score.added_cost
-                and not added.score.homeless_fish_days
-                and not any(added.solution.added.values())
-            ):
+            if not added.score.homeless_fish_days and not any(added.solution.added.values()):
                 present = added  # it turned out to fit after all
-                present.levels[:] = [outcome(1, "fish without a home", "fish-days", 0, 0)]
+                present.levels[:] = [homeless_outcome(0)]
     _finish(run, best, adding=best is not present)
     shortages = shortages_of(run.sure)
     answer, found = answer_of(run, best, shortages)

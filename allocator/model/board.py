@@ -21,7 +21,7 @@ from allocator.model.settled import (
     place_comfort,
     place_load,
 )
-from allocator.needs import FULL, Bools, BroodNeeds, Ints, Needs, before, forgiven
+from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints, Needs, before, forgiven
 from allocator.room import new_vessel_name
 
 
@@ -235,8 +235,8 @@ class Board:
     def extra_strain(self, brood: BroodNeeds, parts: int, of: int, vessel: Slotted) -> Ints:
         """Return for each slot by how much a part of a brood would raise the strain in a vessel."""
         kind = vessel.kind.index
-        before = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
-        after = np.maximum((vessel.comfort + place_comfort(brood, kind, parts, of)).max(axis=0) - 100, 0)
+        before = np.maximum(vessel.comfort.max(axis=0) - COMFORT, 0)
+        after = np.maximum((vessel.comfort + place_comfort(brood, kind, parts, of)).max(axis=0) - COMFORT, 0)
         extra: Ints = (after - before) * self.needs.slot_days + brood.strain[kind]
         return extra
 
@@ -262,7 +262,7 @@ class Board:
         used = vessel.heads > 0
         if not used.any():
             return VesselScore()
-        over = np.maximum(vessel.comfort.max(axis=0) - 100, 0)
+        over = np.maximum(vessel.comfort.max(axis=0) - COMFORT, 0)
         return VesselScore(
             crowd=int((over * self.needs.slot_days).sum()),
             added_cost=vessel.kind.price if vessel.new else 0,

@@ -9,10 +9,7 @@ from allocator.model.board import Board, board_with
 from allocator.model.naming import Solution
 from allocator.model.rank import Slotted
 from allocator.model.settled import Place, Settled
-from allocator.needs import FULL, BroodNeeds, Floats, Needs
-
-COMFORT = 100
-"""Comfort in the tables, in percent."""
+from allocator.needs import COMFORT, FULL, BroodNeeds, Floats, Needs
 
 
 def held_back_in(needs: Needs, solution: Solution) -> dict[str, int]:

@@ -6,10 +6,7 @@ from allocator.model.board import excess_before
 from allocator.model.cohorts import Cohort, Cohorts, Unit
 from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
-from allocator.needs import CAPS, FULL, Bools, Ints, before, forgiven
-
-COMFORT = 100
-"""Comfort is counted in percent."""
+from allocator.needs import CAPS, COMFORT, FULL, Bools, Ints, before, forgiven
 
 
 class Filling:

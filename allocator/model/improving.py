@@ -33,8 +33,6 @@ BRIEF = {"homeless", "ask", "cost", "strain", "change", "handling"}
 """Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
 prepared in another way anyhow."""
 
-WORK_OF_LARGE_ROOMS = {"ask": 1.5, "cost": 1.5, "confirm": 1.5}
-
 SHARE_OF_TIME = {
     "homeless": 0.4,
     "count": 0.3,
@@ -55,8 +53,7 @@ def is_large(run: Run) -> bool:
 
 def budget(run: Run, key: str) -> Budget:
     """Return what a search may spend."""
-    work = WORK_OF_LARGE_ROOMS.get(key, WORK[key]) if is_large(run) and run.deadline is None else WORK[key]
-    return run.budget(run.effort * work, SHARE_OF_TIME[key], brief=key in BRIEF and run.effort <= 1)
+    return run.budget(run.effort * WORK[key], SHARE_OF_TIME[key], brief=key in BRIEF and run.effort <= 1)
 
 
 def minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:

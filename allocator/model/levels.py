@@ -35,6 +35,12 @@ def outcome(
     )
 
 
+def homeless_outcome(fish_days: int) -> LevelOutcome:
+    """Return level 1 as it is told where nothing is known of a bound: proven only when nobody is without a home."""
+    level, name, unit, _, _ = COUNTED["homeless"][0]
+    return outcome(level, name, unit, fish_days, 0)
+
+
 def as_counted(levels: list[LevelOutcome], score: Score, *, proven: bool) -> list[LevelOutcome]:
     """Return the levels with the values of a solution: of one that is not the one they were found with, maybe.
 

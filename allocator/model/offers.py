@@ -9,11 +9,8 @@ from allocator.model.board import Board
 from allocator.model.option import EASY, HANDLING, Option, Thrift
 from allocator.model.rank import Rank, Slotted
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import FULL, Bools, BroodNeeds, Ints
+from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints
 from allocator.room import CollectedBy
-
-COMFORT = 100
-"""Comfort in the tables, in percent."""
 
 
 def settles_in_place(brood: BroodNeeds) -> bool:
@@ -114,14 +111,13 @@ class Offers:
             blocked = np.zeros((len(alike), end - start + 1), dtype=np.int64)
             np.cumsum(~free, axis=1, out=blocked[:, 1:])
             first = rank.vessels[int(alike[0])]
-            day_cost = self.thrift.new_vessel_day if first.new else self.thrift.vessel_day
-            once = self.thrift.price * first.kind.price if first.new and not first.occupants else 0.0
+            day_cost, once = self._price(first)
             yield Option(
                 vessels=tuple(rank.vessels[row] for row in alike),
                 first=start,
                 blocked=blocked,
                 cost=np.concatenate(([0.0], np.cumsum(crowd + days * day_cost))),
-                once=once + HANDLING,
+                once=once,
                 slow=self.needs.slow(first.kind, brood),
             )
 
@@ -144,17 +140,22 @@ class Offers:
 
     def _option(self, brood: BroodNeeds, vessel: Slotted, free: Bools, of: int) -> Option:
         strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
-        day_cost = self.thrift.new_vessel_day if vessel.new else self.thrift.vessel_day
+        day_cost, once = self._price(vessel)
         idle = (vessel.heads == 0) * self.slot_days * day_cost
-        once = self.thrift.price * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
         return Option(
             vessels=(vessel,),
             first=0,
             blocked=np.concatenate(([0], np.cumsum(~free)))[None, :],
             cost=np.concatenate(([0.0], np.cumsum(strain + idle))),
-            once=once + HANDLING,
+            once=once,
             slow=self.needs.slow(vessel.kind, brood),
         )
+
+    def _price(self, vessel: Slotted) -> tuple[float, float]:
+        """Return what a day costs on which a vessel would stand empty, and what it costs to go there."""
+        day_cost = self.thrift.new_vessel_day if vessel.new else self.thrift.vessel_day
+        once = self.thrift.price * vessel.kind.price if vessel.new and not vessel.occupants else 0.0
+        return day_cost, once + HANDLING
 
     def home(self, brood: BroodNeeds) -> Option:
         """Return the homes of a brood in being as one choice; what is wrong there today is nobody's fault now."""

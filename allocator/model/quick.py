@@ -61,13 +61,13 @@ def quick_plan(
     if fit is None:
         fit = _all_used(run, added) if paid else _settled(run, added, begin)
         _improve(run, fit, stage, _rounds(run))
-        if fit.board.score().homeless_fish_days > 0 or (not paid and _badly_off(fit)):
+        if _badly_off(fit, paid=paid):
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
     fit = _in_company(run, fit)
-    again = fit.board.score().homeless_fish_days > 0 if paid else _badly_off(fit)
-    if again and not run.over() and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
+    again = _badly_off(fit, paid=paid) and not run.over()
+    if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = _in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
@@ -76,10 +76,10 @@ def quick_plan(
     )
 
 
-def _badly_off(fit: FirstFit) -> bool:
-    """Tell whether somebody has no home, or a vessel is added."""
+def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
+    """Tell whether somebody has no home, or a vessel is added that is not paid for."""
     score = fit.board.score()
-    return score.homeless_fish_days > 0 or score.added_cost > 0
+    return score.homeless_fish_days > 0 or (score.added_cost > 0 and not paid)
 
 
 def _rounds(run: Run) -> int:

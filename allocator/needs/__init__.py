@@ -21,6 +21,7 @@ from allocator.needs.phases import Phases
 from allocator.needs.sale import Sales, most_held_back
 from allocator.needs.tables import (
     CAPS,
+    COMFORT,
     DUST,
     FULL,
     Bools,
@@ -37,6 +38,7 @@ from allocator.room import Brood, PinKind, Room
 
 __all__ = [
     "CAPS",
+    "COMFORT",
     "DUST",
     "FULL",
     "Bools",
@@ -106,7 +108,7 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
     )
     limit, comfort = (demand_of(heads, mm, life.rules, which) for which in ("limit", "comfort"))
     load = tuple(shares_of(frame, limit, kind, FULL) for kind in frame.classes)
-    snug = tuple(shares_of(frame, comfort, kind, 100) for kind in frame.classes)
+    snug = tuple(shares_of(frame, comfort, kind, COMFORT) for kind in frame.classes)
     flow_limit, flow_comfort = flow_borne(frame, mm, life.rules)
     allowed = tuple(
         tuple(_allowed(frame, life, stage, kind, limit, flow_limit) for kind in frame.classes)

@@ -24,6 +24,9 @@ Floats = NDArray[np.float64]
 FULL = 10_000
 """A full vessel, in the whole numbers that the search counts with (0.01 % steps; derived: 1 / 0.0001)."""
 
+COMFORT = 100
+"""A vessel that is filled to the comfort level: comfort is counted in percent."""
+
 CAPS = len(SUMMED_CAPS)
 """Rows of every table of loads: one for each cap whose shares add up."""
 
