@@ -2,14 +2,16 @@
 
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_rooms import TODAY, planned, small_pack
+from small_rooms import TODAY, box, long, planned, small_pack, ten
 
 from allocator.husbandry.growth import age_at_mm, growth_factor
 from allocator.husbandry.life import DUST, Dwelling, Life
-from allocator.room import Count, Keeper
+from allocator.husbandry.stocking import ROW, shares_by_day, shares_of_one
+from allocator.room import Count, Keeper, Vessel
 from allocator.rules import GrowthRoom
 
 DAY = timedelta(days=1)
@@ -75,6 +77,16 @@ def test_measured_fish_go_on_from_their_length() -> None:
     path = [Dwelling(30.0, TODAY, TODAY + 100 * DAY), Dwelling(90.0, TODAY + 100 * DAY, date.max)]
     assert life.ready_for_sale(path) == day_by_day(life, path)
     assert life.ready_for_sale([]) is None
+
+
+@pytest.mark.parametrize("vessel", [box("b"), ten("t", filtered=True), long("l", feed_g_per_day=2.0)])
+def test_what_a_fish_takes_as_it_grows_is_what_it_takes_at_each_length(vessel: Vessel) -> None:
+    mm = np.arange(0.0, 46.0, 0.5)
+    comfort, limit = shares_by_day(mm, vessel, small_pack())
+    for day, length in enumerate(mm):
+        one = shares_of_one(float(length), vessel, small_pack())
+        taken = {cap: (comfort[row, day], limit[row, day]) for cap, row in ROW.items()}
+        assert taken == {cap: pytest.approx(one.get(cap, (0.0, 0.0))) for cap in ROW}
 
 
 @pytest.mark.parametrize("days", [0, 5, 40])

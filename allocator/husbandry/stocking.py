@@ -185,13 +185,8 @@ def crowding(taken: Mapping[Cap, tuple[float, float]]) -> float:
     float
         0 as long as every cap is within comfort, 1 where one is at its limit or beyond; the worst cap counts.
     """
-    worst = 0.0
-    for cap in SUMMED_CAPS:
-        of_comfort, of_limit = taken.get(cap, (0.0, 0.0))
-        if of_comfort > 1:
-            between = of_comfort / of_limit - 1  # from comfort to limit, in parts of comfort
-            worst = max(worst, min((of_comfort - 1) / between, 1.0) if between > 0 else 1.0)
-    return worst
+    comfort, limit = np.array([taken.get(cap, (0.0, 0.0)) for cap in Cap]).T[:, :, None]
+    return float(crowding_by_day(comfort, limit)[0])
 
 
 def crowding_by_day(comfort: Floats, limit: Floats) -> Floats:
@@ -204,7 +199,7 @@ def crowding_by_day(comfort: Floats, limit: Floats) -> Floats:
     """
     rows = [ROW[cap] for cap in SUMMED_CAPS]
     of_comfort, of_limit = comfort[rows], np.where(limit[rows] > 0, limit[rows], 1.0)
-    between = of_comfort / of_limit - 1
+    between = of_comfort / of_limit - 1  # from comfort to limit, in parts of comfort
     part = np.where(between > 0, (of_comfort - 1) / np.where(between > 0, between, 1.0), 1.0)
     far: Floats = np.where(of_comfort > 1, np.minimum(part, 1.0), 0.0).max(axis=0, initial=0.0)
     return far
