@@ -30,6 +30,7 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -43,20 +44,6 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-RoomFile = Annotated[Path, typer.Argument(metavar="ROOM", help="The room file (YAML).", show_default=False)]
-Today = Annotated[
-    str | None,
-    typer.Option("--today", metavar="DATE", help="Plan as if today were DATE, such as 2027-01-09."),
-]
-Seconds = Annotated[
-    str | None,
-    typer.Option("--time", metavar="SECONDS", help="Stop looking for a better plan after so long."),
-]
-PlanFile = Annotated[
-    Path | None,
-    typer.Option("--plan", metavar="PLAN.json", help="Read this plan, check it, and do not plan again."),
-]
 
 
 def _version(asked: bool) -> None:  # noqa: FBT001 - the shape that typer calls
@@ -270,7 +257,7 @@ def rules(
         str | None,
         typer.Option("--evidence", metavar="KIND", help='Only figures of this kind, such as "from memory".'),
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
+    as_json: AsJson = False,
     today: Today = None,
 ) -> int:
     """Print the rules in force, each figure with its evidence; without PACK and --room, list the packs.

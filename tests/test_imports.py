@@ -12,20 +12,22 @@ PACKAGE = ROOT / "allocator"
 
 FLOORS = (
     ("frozen", "units", "problems"),
-    ("rules", "codes", "room", "plan", "result", "interrupt", "rule_rows"),
+    ("rules", "codes", "room", "plan", "result", "replies", "interrupt", "rule_rows"),
     ("husbandry",),
     ("reading", "writing"),
     ("needs", "check"),
     ("model",),
     ("answering", "level_one", "planner"),
+    ("questions",),
     ("reports",),
-    ("cli", "console", "asked", "__main__"),
+    ("cli", "commands", "console", "asked", "__main__"),
 )
 """A module imports from its own floor or a lower one; the last floor imports from all."""
 
 FORBIDDEN = {
     "check": ("needs", "model", "planner", "reports"),
-    "reports": ("needs", "model", "planner"),
+    "reports": ("needs", "model", "planner", "questions"),
+    "questions": ("reading", "writing"),
     "needs": ("check", "reading", "writing"),
     "model": ("check", "reading", "writing"),
     "level_one": ("reading", "writing"),
