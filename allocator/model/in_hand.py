@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Iterable
 from datetime import date
-from itertools import pairwise
 
 from allocator.model.first_fit import FirstFit
+from allocator.model.retold import retold
 from allocator.model.room_model import Keep
 from allocator.model.settled import Settled
 from allocator.needs import BroodNeeds, Needs
-from allocator.plan import Plan, Stay
+from allocator.plan import Plan
 
 Prefer = Callable[[str, int], str | None]
 """Which vessel a plan in hand gives a brood (by name) in a slot."""
@@ -47,22 +47,16 @@ def _weight(today: date, day: date) -> int:
 
 
 def told_by(fit: FirstFit, plan: Plan) -> Callable[[BroodNeeds], Settled | None]:
-    """Return what tells how a plan in hand settles a brood: whole broods, from today on."""
-    needs = fit.needs
-    slot_of = {day: slot for slot, day in enumerate(needs.days)}
-    stays: dict[str, list[Stay]] = {}
-    for stay in plan.stays:
-        if stay.until > needs.room.today:
-            stays.setdefault(stay.brood, []).append(stay)
+    """Return what tells how a plan in hand settles a brood, where that is still right beside those on the board."""
+    ahead = tuple(stay for stay in plan.stays if stay.until > fit.needs.room.today)
+    kinds = {name: vessel.kind for name, vessel in fit.board.vessels.items()}
+    told = retold(fit.needs, plan.model_copy(update={"stays": ahead}), kinds)
 
-    def told(brood: BroodNeeds) -> Settled | None:
-        mine = sorted(stays.get(brood.name, ()), key=lambda stay: stay.from_)
-        if not mine or any(one.until != other.from_ for one, other in pairwise(mine)):
-            return None
-        slots = [brood.start, *(slot_of.get(stay.from_, -1) for stay in mine[1:])]
-        return fit.as_told(brood, slots, [stay.vessel for stay in mine], slot_of.get(mine[-1].until, -1))
+    def still_right(brood: BroodNeeds) -> Settled | None:
+        settled = told.get(brood.index)
+        return settled if settled is not None and fit.may_be(brood, settled) else None
 
-    return told
+    return still_right
 
 
 def change_by_name(needs: Needs, settled: Iterable[Settled], keep: Keep, prefer: Prefer) -> int:

@@ -67,40 +67,35 @@ class Settler:
             choices.append(self._dates(brood, self._heads(brood, shifted=True), closed))
         return min(choices, key=lambda choice: choice[0])[1]
 
-    def as_told(self, brood: BroodNeeds, slots: list[int], vessels: list[str], sale: int) -> Settled | None:
-        """Return a brood settled on given dates in given vessels; None where that is not (or no longer) right.
-
-        Parameters
-        ----------
-        brood
-            Not on the board.
-        slots, vessels
-            For each vessel the brood lives in, in order: since which slot.
-        sale
-            The slot in which it is sold.
-        """
-        needed = self._heads(brood)
-        if len(slots) != len(needed) or any(name not in self.board.vessels for name in vessels):
-            return None
-        if any(slot not in brood.phases[n].entries for n, slot in zip(needed, slots, strict=True)):
-            return None
-        last = self.board.vessels[vessels[-1]].kind
-        slowed = any(
-            self._slows(brood, n) and self.needs.slow(self.board.vessels[v].kind, brood)
-            for n, v in zip(needed, vessels, strict=True)
-        )
-        entered = brood.phases[brood.last_stage_phase].entries
-        since = slots[-1] if slots[-1] in entered else entered[0]
-        if sale not in brood.sale.get((slowed, self.needs.slow(last, brood), since), ()):
-            return None
-        settled = self._make(brood, needed, slots, list(vessels), sale, None)
+    def may_be(self, brood: BroodNeeds, settled: Settled) -> bool:
+        """Tell whether a brood that is not on the board may be settled like that beside those who are."""
+        if settled.homeless is not None:
+            return False
+        used = [n for n in range(len(brood.phases)) if settled.used(n) or n == 0]
+        if any(settled.entries[n] not in brood.phases[n].entries for n in used):
+            return False
+        if settled.sale not in self._sales_of(brood, settled, used):
+            return False
         for place in settled.places:
-            free = self.board.free_for(
-                brood, place.phase, place.parts, place.of, self.board.vessels[place.vessel]
-            )
+            vessel = self.board.vessels[place.vessel]
+            free = self.board.free_for(brood, place.phase, place.parts, place.of, vessel)
             if not free[place.start : place.end].all():
-                return None
-        return settled if self._hands_enough(brood, settled) else None
+                return False
+        return self._hands_enough(brood, settled)
+
+    def _sales_of(self, brood: BroodNeeds, settled: Settled, used: list[int]) -> tuple[int, ...]:
+        """Return when a brood may be sold, given where its phases are spent."""
+        slow = {
+            place.phase
+            for place in settled.places
+            if self.needs.slow(self.board.vessels[place.vessel].kind, brood)
+        }
+        first = brood.last_stage_phase
+        last = [number for number in used if number >= first]
+        if brood.shift_sale and len(last) > 1:
+            return brood.shift_sale[last[-1] in slow, settled.entries[last[-1]]]
+        slowed = any(brood.phases[number].stage in brood.slowing_stages for number in slow if number < first)
+        return brood.sale.get((slowed, not slow.isdisjoint(last), settled.entries[first]), ())
 
     def _open(self, slots: list[int] | Ints, count: int = 1) -> Floats:
         """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""

@@ -79,7 +79,7 @@ class _Story:
                 found = fish_today(brood.life, self.needs.room.today)
                 self._begin(slot, parts, {vessel: found[vessel] for vessel in parts})
             elif not self.lots:
-                self._begin(slot, parts, _share_out(self._heads(slot), parts))
+                self._begin(slot, parts, share_out(self._heads(slot), parts))
                 for lot in self.lots:
                     self._move(slot, lot.name, None, lot.vessel, lot.fish)
             else:
@@ -100,7 +100,7 @@ class _Story:
             self.homeless.append(Homeless.model_validate(row))
 
     def _fish_now(self, lot: _Lot, slot: int) -> int:
-        shares = _share_out(self._heads(slot), {other.vessel: other.parts for other in self.lots})
+        shares = share_out(self._heads(slot), {other.vessel: other.parts for other in self.lots})
         return shares[lot.vessel]
 
     def _begin(self, slot: int, parts: dict[str, int], fish: dict[str, int]) -> None:
@@ -122,8 +122,8 @@ class _Story:
             for lot in self.lots:
                 lot.parts = parts[lot.vessel]
             return
-        there = _share_out(self._heads(slot), {vessel: lot.parts for vessel, lot in before.items()})
-        then = _share_out(self._heads(slot), parts)
+        there = share_out(self._heads(slot), {vessel: lot.parts for vessel, lot in before.items()})
+        then = share_out(self._heads(slot), parts)
         lots: list[_Lot] = []
         names: dict[str, str] = {}
         if len(parts) > 1:  # a part that stays in its vessel keeps its letter
@@ -183,7 +183,7 @@ def _letters(number: int) -> str:
     return text
 
 
-def _share_out(fish: int, parts: dict[str, int]) -> dict[str, int]:
+def share_out(fish: int, parts: dict[str, int]) -> dict[str, int]:
     """Share whole fish out by parts: the largest remainders get the odd fish, in order of name where equal.
 
     Every part gets at least one fish as long as there are enough.
