@@ -1,9 +1,11 @@
 """A plan read back and unfolded again is the same plan."""
 
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from random_rooms import random_room
+from small_rooms import TODAY, small_room
 
 from allocator.model.first_fit import FirstFit
 from allocator.model.in_hand import told_by
@@ -12,7 +14,7 @@ from allocator.model.retold import retold
 from allocator.model.settled import Settled
 from allocator.model.unfold import unfold
 from allocator.needs import needs_of
-from allocator.plan import Plan
+from allocator.plan import Plan, Stay
 from allocator.planner import plan_room
 from allocator.reading import read_room
 from allocator.room import Room
@@ -83,6 +85,28 @@ def test_what_is_settled_may_be_as_it_is(seed: int) -> None:
         else:
             assert again is None
         fit.board.put(brood.index, settled)
+
+
+def test_a_plan_of_last_week_is_still_understood() -> None:
+    """Its stays began before today, and are gone on from."""
+    room = small_room()
+    plan = plan_room(room).best.plan
+    a_week_on = room.model_copy(update={"today": TODAY + timedelta(days=7)})
+    needs = needs_of(a_week_on)
+    fit = FirstFit(needs, {})
+    told = told_by(fit, plan)
+    homes = {brood.name: {home.vessel for home in brood.homes} for brood in room.broods}
+    stays = {
+        brood.name: {stay.vessel for stay in plan.stays if stay.brood == brood.name and on(stay, a_week_on)}
+        for brood in room.broods
+    }
+    followed = [b for b in needs.broods if not b.brood.planned and homes[b.name] == stays[b.name]]
+    assert followed
+    assert all(told(brood) is not None for brood in followed)
+
+
+def on(stay: Stay, room: Room) -> bool:
+    return stay.from_ <= room.today < stay.until
 
 
 def where(settled: Settled) -> dict[int, dict[str, float]]:

@@ -48,7 +48,12 @@ def _weight(today: date, day: date) -> int:
 
 def told_by(fit: FirstFit, plan: Plan) -> Callable[[BroodNeeds], Settled | None]:
     """Return what tells how a plan in hand settles a brood, where that is still right beside those on the board."""
-    ahead = tuple(stay for stay in plan.stays if stay.until > fit.needs.room.today)
+    today = fit.needs.room.today
+    ahead = tuple(
+        stay.model_copy(update={"from_": max(stay.from_, today)})
+        for stay in plan.stays
+        if stay.until > today or stay.from_ == today  # fish may leave today the vessel they are found in
+    )
     kinds = {name: vessel.kind for name, vessel in fit.board.vessels.items()}
     told = retold(fit.needs, plan.model_copy(update={"stays": ahead}), kinds)
 

@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
-from allocator.model.settled import MILLIONTHS, Place, Settled, home_parts
+from allocator.model.settled import MILLIONTHS, Place, Settled, home_parts, sales_of
 from allocator.model.unfold import share_out
 from allocator.needs import BroodNeeds, Needs, VesselClass
 from allocator.plan import Plan, Stay
@@ -49,7 +49,7 @@ def retold(needs: Needs, plan: Plan, kinds: Mapping[str, VesselClass] | None = N
         stretches = _stretches(stays.get(brood.name, []), slot_of)
         if stretches is None or (brood.name in lost and (since is None or until is None)):
             continue
-        settled = _settled(kinds or needs.class_of, brood, stretches, since, until)
+        settled = _settled(needs, kinds or needs.class_of, brood, stretches, since, until)
         if settled is not None:
             told[brood.index] = settled
     return told
@@ -69,6 +69,7 @@ def _stretches(stays: list[Stay], slot_of: dict[date, int]) -> list[_Stretch] | 
 
 
 def _settled(
+    needs: Needs,
     kinds: Mapping[str, VesselClass],
     brood: BroodNeeds,
     stretches: list[_Stretch],
@@ -78,16 +79,32 @@ def _settled(
     """Return a brood settled as its stretches say, homeless from a slot on where one is given."""
     if not stretches:
         return None if since is None or until is None else Settled((since,) * len(brood.phases), until, (), 0)
-    sale = stretches[-1].end if until is None else until
+    found = list(_readings(kinds, brood, stretches, since, stretches[-1].end if until is None else until))
+    on_time = (one for one in found if one.sale in sales_of(needs, kinds, brood, one))
+    return next(on_time, found[0] if found else None)
+
+
+def _readings(
+    kinds: Mapping[str, VesselClass],
+    brood: BroodNeeds,
+    stretches: list[_Stretch],
+    since: int | None,
+    sale: int,
+) -> Iterator[Settled]:
+    """Yield each way in which the story of a brood can be read: it does not say when a stage begins in place."""
+    homes = {vessel for vessel, _ in brood.phases[0].homes}
+    if homes and homes != stretches[0].fish.keys():
+        return  # the keeper has moved it meanwhile
     for begun in _ways(brood, stretches, since):
         homeless = begun.pop() if since is not None else None
-        for skip in (False, True):
+        last = brood.last_stage_phase
+        turns = [0, *(() if last in begun else brood.phases[last].entries)]
+        for turn, skip in product(turns, (False, True)):
             end = sale if since is None else since
-            entries = _entries(brood, begun, stretches, end, homeless, skip=skip)
-            places = list(_places(begun, stretches, entries, brood))
+            entries = _entries(brood, begun, stretches, end, homeless, turn, skip=skip)
+            places = tuple(_places(begun, stretches, entries, brood))
             if all(_may_live(kinds, brood, place) for place in places):
-                return Settled(entries, sale, tuple(places), homeless)
-    return None
+                yield Settled(entries, sale, places, homeless)
 
 
 def _ways(brood: BroodNeeds, stretches: list[_Stretch], since: int | None) -> Iterator[list[int]]:
@@ -113,12 +130,14 @@ def _entries(
     stretches: list[_Stretch],
     end: int,
     homeless: int | None,
+    turn: int,
     *,
     skip: bool,
 ) -> tuple[int, ...]:
     """Return the slot in which each phase begins.
 
-    Those passed over begin in place as soon as they may; or are left out, where they can be and `skip` says so.
+    Those passed over begin in place as soon as they may, the last stage not before `turn`; or are left out, where
+    they can be and `skip` says so.
     """
     known = dict(zip(begun, (stretch.start for stretch in stretches), strict=True))
     count = len(brood.phases)
@@ -131,7 +150,8 @@ def _entries(
             following = known[number]
         elif not (phase.optional or (skip and brood.life.rules.stages[phase.stage].may_skip)):
             earliest = max(known[before] for before in known if before < number)
-            following = min(max(phase.entries[0], earliest), following)
+            soonest = max(phase.entries[0], turn) if number == brood.last_stage_phase else phase.entries[0]
+            following = min(max(soonest, earliest), following)
         entries.append(following)
     return tuple(reversed(entries))
 
@@ -169,5 +189,5 @@ def _may_live(kinds: Mapping[str, VesselClass], brood: BroodNeeds, place: Place)
     phase = brood.phases[place.phase]
     kind = kinds.get(place.vessel)
     if phase.homes:
-        return any(vessel == place.vessel for vessel, _ in phase.homes)
+        return True
     return kind is not None and bool(brood.allowed[phase.stage][kind.index][place.start : place.end].all())

@@ -1,8 +1,9 @@
 """How a brood is settled: the slots in which its phases begin, and where its parts live."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from allocator.needs import BroodNeeds, Ints
+from allocator.needs import BroodNeeds, Ints, Needs, VesselClass
 
 MILLIONTHS = 1_000_000
 
@@ -143,3 +144,17 @@ def handlings(brood: BroodNeeds, settled: Settled) -> int:
             count += len(here - before)
         before = here
     return count
+
+
+def sales_of(
+    needs: Needs, kinds: Mapping[str, VesselClass], brood: BroodNeeds, settled: Settled
+) -> tuple[int, ...]:
+    """Return when a brood may be sold, given where its phases are spent; `kinds` has the class of each vessel."""
+    slow = {place.phase for place in settled.places if needs.slow(kinds[place.vessel], brood)}
+    used = [number for number in range(len(brood.phases)) if settled.used(number) or number == 0]
+    first = brood.last_stage_phase
+    last = [number for number in used if number >= first]
+    if brood.shift_sale and len(last) > 1:
+        return brood.shift_sale[last[-1] in slow, settled.entries[last[-1]]]
+    slowed = any(brood.phases[number].stage in brood.slowing_stages for number in slow if number < first)
+    return brood.sale.get((slowed, not slow.isdisjoint(last), settled.entries[first]), ())

@@ -5,7 +5,7 @@ import numpy as np
 from allocator.model.board import Board
 from allocator.model.offers import Offers, settles_in_place
 from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, TRIES_TO_SPLIT, Thrift
-from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in
+from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in, sales_of
 from allocator.model.trail import State, Trail
 from allocator.needs import BroodNeeds, Floats, Ints, Needs
 
@@ -74,7 +74,8 @@ class Settler:
         used = [n for n in range(len(brood.phases)) if settled.used(n) or n == 0]
         if any(settled.entries[n] not in brood.phases[n].entries for n in used):
             return False
-        if settled.sale not in self._sales_of(brood, settled, used):
+        kinds = {place.vessel: self.board.vessels[place.vessel].kind for place in settled.places}
+        if settled.sale not in sales_of(self.needs, kinds, brood, settled):
             return False
         for place in settled.places:
             vessel = self.board.vessels[place.vessel]
@@ -82,20 +83,6 @@ class Settler:
             if not free[place.start : place.end].all():
                 return False
         return self._hands_enough(brood, settled)
-
-    def _sales_of(self, brood: BroodNeeds, settled: Settled, used: list[int]) -> tuple[int, ...]:
-        """Return when a brood may be sold, given where its phases are spent."""
-        slow = {
-            place.phase
-            for place in settled.places
-            if self.needs.slow(self.board.vessels[place.vessel].kind, brood)
-        }
-        first = brood.last_stage_phase
-        last = [number for number in used if number >= first]
-        if brood.shift_sale and len(last) > 1:
-            return brood.shift_sale[last[-1] in slow, settled.entries[last[-1]]]
-        slowed = any(brood.phases[number].stage in brood.slowing_stages for number in slow if number < first)
-        return brood.sale.get((slowed, not slow.isdisjoint(last), settled.entries[first]), ())
 
     def _open(self, slots: list[int] | Ints, count: int = 1) -> Floats:
         """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""
