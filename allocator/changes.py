@@ -242,20 +242,25 @@ def with_collected_later(room: Room, name: str, days: int) -> Room:
 
 
 def sold_at(room: Room, mm: float, line: str | None = None) -> Room:
-    """Return the room with fish sold at a length: those of one line, or of all.
+    """Return the room with fish sold at a length: those of one line, or of all lines that are sold longer now.
 
     Raises
     ------
     UnchangeableError
-        If there is no such line, or its fish never reach the length, or a stage they must go
-        through begins later.
+        If there is no such line, or none that is sold longer; or if its fish never reach the length, or a stage they
+        must go through begins later.
     """
     if line is not None:
         _known_line(room, line)
-    lines = tuple(
-        _sold_at(one, mm, room) if line in (None, one.name) else one  # all lines, or this one
-        for one in room.lines
-    )
+        sooner = [line]
+    else:
+        sooner = [one.name for one in room.lines if one.rules.sale_mm.value > mm]
+    if not sooner:
+        longest = max(one.rules.sale_mm.value for one in room.lines)
+        raise UnchangeableError(
+            f"no fish are sold longer than {mm:g} mm", f"give less than {longest:g} mm, or name a line"
+        )
+    lines = tuple(_sold_at(one, mm, room) if one.name in sooner else one for one in room.lines)
     return room.model_copy(update={"lines": lines})
 
 

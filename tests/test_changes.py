@@ -106,7 +106,8 @@ REFUSED: dict[str, tuple[Callable[[Room], Room], str]] = {
     "group's home": (lambda r: changes.with_group(r, group("two", "ten 5")), "red trio lives in"),
     "no fish": (lambda r: changes.with_fish_kept(r, "P1", 0), "no fish"),
     "collected": (lambda r: changes.with_collected_later(r, "K1", 7), "collected already"),
-    "never so long": (lambda r: changes.sold_at(r, 200), "never reach"),
+    "never so long": (lambda r: changes.sold_at(r, 200, "red"), "never reach"),
+    "sold smaller already": (lambda r: changes.sold_at(r, 45), "less than 45 mm"),
     "sold before a stage": (lambda r: changes.sold_at(r, 20), "grow-out"),
     "no move day": (lambda r: changes.with_move_days(r, ()), "no day"),
 }
