@@ -4,11 +4,13 @@
 
 import os
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from allocator.console import NAME, Exit, UserError, complain, live_line
+from allocator.console import NAME, Exit, Shows, UserError, complain, live_line
 from allocator.interrupt import stop_while_loading
 
 if TYPE_CHECKING:
@@ -112,16 +114,24 @@ def planned(reading: "RoomReading", seconds: float | None, against: Path | None)
     """Plan a room, with one live line of progress."""
     with stop_while_loading():
         from allocator.planner import plan_room
-    from allocator.result import NoPlanInTime
 
     before = None
     if against is not None:
         from allocator.reading.plan_file import read_plan
 
         before = read_plan(against).plan
+    with working(seconds) as show:
+        return plan_room(reading.room, seconds=seconds, against=before, progress=show)
+
+
+@contextmanager
+def working(seconds: float | None) -> Iterator[Shows]:
+    """Give the live line for as long as something is planned, and say it in words if there was no plan in time."""
+    from allocator.result import NoPlanInTime
+
     try:
         with live_line() as show:
-            return plan_room(reading.room, seconds=seconds, against=before, progress=show)
+            yield show
     except NoPlanInTime:
         when = "when you stopped it" if seconds is None else "in the time given"
         raise NoPlanInTime(f"no plan {when}, not even a first one") from None

@@ -30,6 +30,7 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.compare import compare
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
@@ -314,6 +315,9 @@ def new(
         raise UserError(f"{file} is there already and was left as it is", "choose another name") from None
     say(f"Wrote {file}. Fill it in, then: {NAME} plan {file}")
     return Exit.FITS
+
+
+app.command()(compare)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -12,7 +12,7 @@ PACKAGE = ROOT / "allocator"
 
 FLOORS = (
     ("frozen", "units", "problems"),
-    ("rules", "codes", "room", "plan", "result", "replies", "interrupt", "rule_rows"),
+    ("rules", "codes", "room", "plan", "result", "replies", "changes", "in_use", "interrupt", "rule_rows"),
     ("husbandry",),
     ("reading", "writing"),
     ("needs", "check"),

@@ -1,17 +1,18 @@
 """How many vessels of each kind are in use week by week, when they run short, and what to add."""
 
-from datetime import date, timedelta
+from datetime import date
 from math import ceil
 
+from allocator.in_use import declared, new_names, weekly_use
 from allocator.plan import Plan, Verdict
 from allocator.reports.answers import addition_text, as_it_is_text, homeless_table, sure_text, verdict_line
 from allocator.reports.caution_list import Page, Situation
 from allocator.reports.cautions import cautions_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.weights import weights_text
-from allocator.reports.words import WEEK, count_of, day_words, week_start
+from allocator.reports.words import count_of, day_words
 from allocator.result import Result
-from allocator.room import Room, Vessel, new_vessel_name
+from allocator.room import Room
 from allocator.units import Gallon
 
 LONGEST_BAR = 24
@@ -63,11 +64,6 @@ def _page(
     return "\n\n".join(part for part in parts if part)
 
 
-def declared(room: Room) -> list[str]:
-    """Return the names under which vessels are declared, in the order of the room."""
-    return list(dict.fromkeys(vessel.declared_as for vessel in room.vessels))
-
-
 def _kind_text(room: Room, plan: Plan, kind: str) -> str:
     vessels = [vessel for vessel in room.vessels if vessel.declared_as == kind]
     new = new_names(plan, kind)
@@ -97,43 +93,6 @@ def _weeks(first: date, last: date) -> str:
         return f"{day_words(first)}"
     weeks = (last - first).days // 7 + 1
     return f"{day_words(first)}, {count_of(weeks, 'week')}"
-
-
-def new_names(plan: Plan, kind: str) -> set[str]:
-    """Return the names of the vessels of a kind that are not there yet."""
-    return {
-        new_vessel_name(added.like, number)
-        for added in plan.added
-        if added.like == kind
-        for number in range(1, added.copies + 1)
-    }
-
-
-def weekly_use(room: Room, plan: Plan, vessels: list[Vessel]) -> list[tuple[date, int, int]]:
-    """Return (Monday, most in use on a day of that week, how many stand there) until the last fish are sold.
-
-    Vessels that the plan adds are in use but do not stand there.
-    """
-    end = max((stay.until for stay in plan.stays), default=room.today + WEEK)
-    new = {name for vessel in vessels for name in new_names(plan, vessel.declared_as)}
-    names = {vessel.name for vessel in vessels}
-    spans = [(s.vessel, s.from_, s.until) for s in plan.stays if s.vessel in names]
-    weeks, week = [], week_start(room.today)
-    while week < end:
-        days = [
-            max(week, room.today) + timedelta(days=n)
-            for n in range((week + WEEK - max(week, room.today)).days)
-        ]
-        used = max(len(_used(room, spans, names, day)) for day in days)
-        ready = max(sum(v.available.holds(day) for v in vessels if v.name not in new) for day in days)
-        weeks.append((week, used, ready))
-        week += WEEK
-    return weeks
-
-
-def _used(room: Room, spans: list[tuple[str, date, date]], names: set[str], day: date) -> set[str]:
-    broods = {vessel for vessel, start, end in spans if start <= day < end}
-    return broods | {g.vessel for g in room.groups if g.vessel in names and g.lives_there.holds(day)}
 
 
 def _runs(use: list[tuple[date, int, int]]) -> list[tuple[date, date, int, int]]:

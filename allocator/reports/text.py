@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from allocator.in_use import declared, new_names
 from allocator.plan import Move, Plan, Verdict
 from allocator.reports.answers import addition_text, as_it_is_text, sure_text, verdict_line
 from allocator.reports.caution_list import Page, Situation
@@ -12,7 +13,7 @@ from allocator.reports.hours import hours_line
 from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.tanks import declared, new_names, use_at_a_glance
+from allocator.reports.tanks import use_at_a_glance
 from allocator.reports.weights import weights_text
 from allocator.reports.where import LotThere, groups_in, lots_by_vessel
 from allocator.reports.words import WEEK, count_of, day_words, listed, month_words, ranged
