@@ -31,6 +31,7 @@ from allocator.asked import (
     write_plan,
 )
 from allocator.commands.compare import compare
+from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
@@ -317,6 +318,7 @@ def new(
     return Exit.FITS
 
 
+app.command()(fit)
 app.command()(compare)
 
 

@@ -19,7 +19,7 @@ def _settled(seed: int) -> FirstFit:
 
 def _moves(fit: FirstFit, brood: BroodNeeds) -> Iterator[tuple[int, list[int], list[int]]]:
     """Yield each phase that begins with a move, with the slots in which it may begin and end."""
-    heads = fit._heads(brood)
+    heads = fit.heads(brood)
     for place, number in enumerate(heads):
         phase = brood.phases[number]
         last = place == len(heads) - 1

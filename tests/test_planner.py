@@ -149,7 +149,7 @@ def test_first_fit_is_given_and_labelled_where_the_solver_finds_nothing(
 def no_home(fit: FirstFit, *_: Any, **__: Any) -> bool:
     """Stand in for a first fit that finds no home for any planned brood."""
     for brood in fit.needs.broods:
-        fit.board.put(brood.index, fit._without_home(brood))
+        fit.board.put(brood.index, fit.without_home(brood))
     return True
 
 

@@ -42,7 +42,7 @@ class Offers:
             mine, strange = self._possible(rank, brood, number, (starts[0], ends[-1]), (starts[-1], until))
             for row in mine:
                 vessel = rank.vessels[row]
-                free = self._free(brood, number, 1, phase.portions, vessel)
+                free = self.free_in(brood, number, 1, phase.portions, vessel)
                 yield self._option(brood, vessel, free, phase.portions)
             if len(strange):
                 yield from self._to_itself(brood, number, rank, strange, starts[0], ends[-1])
@@ -130,7 +130,7 @@ class Offers:
             fits[turn:] = (brood.allowed[brood.phases[1].stage][kind] & room)[turn:]
         return fits
 
-    def _free(self, brood: BroodNeeds, number: int, parts: int, of: int, vessel: Slotted) -> Bools:
+    def free_in(self, brood: BroodNeeds, number: int, parts: int, of: int, vessel: Slotted) -> Bools:
         """Return where a part may live, through the next phase too where that is spent in the same vessel."""
         free = self.board.free_for(brood, number, parts, of, vessel)
         if number == 0 and settles_in_place(brood):
@@ -165,7 +165,7 @@ class Offers:
         for name, share in brood.phases[0].homes:
             vessel = self.board.vessels[name]
             parts, of = home_parts(share)
-            free = self._free(brood, 0, parts, of, vessel)
+            free = self.free_in(brood, 0, parts, of, vessel)
             blocked[1:] += np.cumsum(~free)
             cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
             slow = slow or self.needs.slow(vessel.kind, brood)

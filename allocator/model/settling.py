@@ -33,7 +33,7 @@ class Settler:
                 break
             closed.add(settled.entries)
         else:
-            settled = self._without_home(brood)
+            settled = self.without_home(brood)
         self.board.put(brood.index, settled)
         return settled
 
@@ -44,7 +44,7 @@ class Settler:
         needed = moves_in(brood, settled)
         return all(self.board.moves[slot] + count <= self.most_moves for slot, count in needed.items())
 
-    def _heads(self, brood: BroodNeeds, *, shifted: bool = False) -> list[int]:
+    def heads(self, brood: BroodNeeds, *, shifted: bool = False) -> list[int]:
         """Return the phases that begin with a move here: neither left out nor spent where the mop was.
 
         `shifted` keeps the optional phase that follows the vessel a brood is found in.
@@ -62,9 +62,9 @@ class Settler:
 
     def _cheapest_dates(self, brood: BroodNeeds, closed: set[tuple[int, ...]]) -> Settled:
         """Choose dates and vessels, for fish found somewhere today with and without a shift first."""
-        choices = [self._dates(brood, self._heads(brood), closed)]
+        choices = [self._dates(brood, self.heads(brood), closed)]
         if self._can_shift(brood):
-            choices.append(self._dates(brood, self._heads(brood, shifted=True), closed))
+            choices.append(self._dates(brood, self.heads(brood, shifted=True), closed))
         return min(choices, key=lambda choice: choice[0])[1]
 
     def may_be(self, brood: BroodNeeds, settled: Settled) -> bool:
@@ -102,7 +102,7 @@ class Settler:
             strain = brood.entry_strain[needed[place + 1]]
             trail.go_on(
                 self.offers.within(brood, number, starts, slots),
-                slows=self._slows(brood, number),
+                slows=self.slows(brood, number),
                 may_skip=brood.life.rules.stages[phase.stage].may_skip and not phase.homes,
                 gate=self._open(slots),
                 strain=[strain.get(slot, 0) for slot in slots],
@@ -111,7 +111,7 @@ class Settler:
         found = self._sell(brood, needed, trail, closed)
         return found if found is not None and found[0] <= homeless[0] else homeless
 
-    def _slows(self, brood: BroodNeeds, number: int) -> bool:
+    def slows(self, brood: BroodNeeds, number: int) -> bool:
         """Tell whether a short vessel slows the fish in a phase (the last stage is counted with the sale)."""
         lived_through = {number, 1} if number == 0 and settles_in_place(brood) else {number}
         stages = {brood.phases[n].stage for n in lived_through} - {brood.phases[-1].stage}
@@ -159,7 +159,7 @@ class Settler:
         rows = [
             (way, slot, sale, so_far)
             for way, (state, slot, so_far) in enumerate(ways)
-            for sale in self._sales(brood, slot, number, slow=slow, slowed=bool(state[1]))
+            for sale in self.sales_after(brood, slot, number, slow=slow, slowed=bool(state[1]))
             if sale > slot
         ]
         if not rows:
@@ -168,7 +168,7 @@ class Settler:
         way, begin, sale, so_far = map(np.array, zip(*rows, strict=True))
         return way, begin, sale, so_far + self._open(sale)
 
-    def _sales(
+    def sales_after(
         self, brood: BroodNeeds, slot: int, number: int, *, slow: bool, slowed: bool
     ) -> tuple[int, ...]:
         """Return when a brood may be sold, given when it came to the vessel it is sold from."""
@@ -182,7 +182,7 @@ class Settler:
         if place == 0 and brood.phases[0].homes:
             return NEVER, Settled((), 0, ())
         if place == 0:
-            settled = self._without_home(brood)
+            settled = self.without_home(brood)
             return HOMELESS * int(brood.fish_days[brood.start : settled.sale].sum()), settled
         number = needed[place - 1] + 1  # an optional phase left out before it has no home either
         number += 1 if number == 1 and settles_in_place(brood) else 0
@@ -210,10 +210,10 @@ class Settler:
         settled = self._make(brood, needed, [0, *([slot] * (len(needed) - 1))], vessels, leave, 1)
         return HOMELESS * int(brood.fish_days[slot:leave].sum()), settled
 
-    def _without_home(self, brood: BroodNeeds) -> Settled:
+    def without_home(self, brood: BroodNeeds) -> Settled:
         """Return a collection that is not taken, or fish in being that leave as soon as they may."""
         if brood.phases[0].homes:
-            return self._turned_out(brood, self._heads(brood, shifted=self._can_shift(brood)))[1]
+            return self._turned_out(brood, self.heads(brood, shifted=self._can_shift(brood)))[1]
         return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
 
     def places(

@@ -1,0 +1,91 @@
+"""A coming brood as it is asked for on the command line."""
+
+from datetime import date
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from allocator.console import UserError
+
+if TYPE_CHECKING:
+    from allocator.room import Brood, CollectedBy, Room
+
+MOST_EGGS = 100_000
+"""More eggs at once than this are a slip of the finger (judgement)."""
+
+LineName = Annotated[
+    str | None, typer.Option("--line", metavar="LINE", help="Of which line; not needed where there is one.")
+]
+Eggs = Annotated[
+    str | None,
+    typer.Option("--eggs", metavar="N", help="How many eggs (or young); as the last brood had if left out."),
+]
+By = Annotated[
+    str | None,
+    typer.Option("--by", metavar="HOW", help="How it is taken: picking, mop or young."),
+]
+
+
+def line_told(room: "Room", name: str | None) -> str:
+    """Return the line that is meant."""
+    from allocator.problems import nearest  # noqa: PLC0415 - `--help` needs none of it
+
+    lines = list(room.line_named)
+    if name is None:
+        if len(lines) > 1:
+            raise UserError("which line?", "give --line with one of " + ", ".join(lines))
+        return lines[0]
+    if name not in lines:
+        raise UserError(f"--line {name}: there is no such line", nearest(name, lines))
+    return name
+
+
+def eggs_told(text: str | None) -> int | None:
+    """Return the number that is meant."""
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdigit()):
+        raise UserError(f"--eggs {text}: this is not a whole number", "write such as --eggs 30")
+    if not 1 <= int(text) <= MOST_EGGS:
+        raise UserError(f"--eggs {text}: must be from 1 to {MOST_EGGS}")
+    return int(text)
+
+
+def way_told(text: str | None) -> "CollectedBy | None":
+    """Return how a brood is taken."""
+    from allocator.problems import nearest  # noqa: PLC0415
+    from allocator.room import CollectedBy  # noqa: PLC0415
+
+    if text is None:
+        return None
+    ways = [way.value for way in CollectedBy]
+    if text not in ways:
+        raise UserError(
+            f"--by {text}: this is not known", nearest(text, ways) or "write " + " or ".join(ways)
+        )
+    return CollectedBy(text)
+
+
+def brood_told(
+    room: "Room",
+    line: str,
+    on: date | None,
+    eggs: int | None,
+    by: "CollectedBy | None",
+) -> "Brood":
+    """Return the brood that is asked about; what is not said is as with the last of its line."""
+    from allocator.questions.coming import coming_brood  # noqa: PLC0415
+    from allocator.room import CollectedBy  # noqa: PLC0415
+
+    if on is not None and on < room.today:
+        raise UserError(f"--on {on} is before today, {room.today}", "give a day that is to come")
+    brood = coming_brood(room, line, on=on, eggs=eggs, by=by)
+    if brood is None:
+        raise UserError(f"how many eggs? No brood of {line} is there to go by", "give --eggs")
+    rules = room.line_named[line].rules
+    if rules.guards_young and (brood.by is not CollectedBy.YOUNG or brood.parents is None):
+        raise UserError(
+            f"the young of {line} begin with their parents, so it matters whose they are",
+            "plan a collection of the breeding group in the room file, then ask with --brood",
+        )
+    return brood

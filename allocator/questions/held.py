@@ -1,0 +1,170 @@
+"""A plan held still: which of the broods that are to come find room beside it, with nobody else moved."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from allocator.check import Checked
+from allocator.model.company import held_back_in
+from allocator.model.first_fit import FirstFit
+from allocator.model.holding_back import hold_back
+from allocator.model.naming import Solution
+from allocator.model.option import EASY, Thrift
+from allocator.model.retold import retold
+from allocator.model.unfold import unfold
+from allocator.needs import BroodNeeds, needs_of
+from allocator.plan import Plan
+from allocator.questions.refusal import refusal
+from allocator.replies.refusal import Refusal, Snag
+from allocator.room import Brood, Room
+
+
+class NotHeldError(Exception):
+    """The plan tells of a brood in a way that cannot be read back: it was edited by hand."""
+
+    def __init__(self, broods: Sequence[str]) -> None:
+        super().__init__(", ".join(broods))
+        self.broods = tuple(broods)
+
+
+@dataclass(frozen=True)
+class Beside:
+    """What comes of the question.
+
+    Attributes
+    ----------
+    room, plan
+        With those that find room; the checker has passed them.
+    taken
+        The names of those that find room, in order.
+    refused
+        The others, each with what is in its way.
+    sold_later
+        The days by which company puts off the sale of those who were there before.
+    """
+
+    room: Room
+    plan: Plan
+    taken: tuple[str, ...]
+    refused: tuple[Refusal, ...]
+    sold_later: dict[str, int]
+
+
+class Held:
+    """A plan held still.
+
+    Parameters
+    ----------
+    room
+        With the vessels that the plan adds.
+    plan
+        Checked. It says where everybody in the room lives but those who are to come.
+    coming
+        Broods that are not in the room yet. They are settled in this order.
+    thrift
+        Whether they are spread out in comfort, or put together so that more find room.
+
+    Raises
+    ------
+    NotHeldError
+        If the plan was edited by hand in ways that the search has no words for.
+    """
+
+    def __init__(self, room: Room, plan: Plan, coming: Sequence[Brood], thrift: Thrift = EASY) -> None:
+        self.plan = plan
+        self.room = room.model_copy(update={"broods": (*room.broods, *coming)})
+        self.needs = needs_of(self.room)
+        self.coming = [self._needs_of(brood.name) for brood in coming]
+        self.fit = FirstFit(self.needs, {}, thrift)
+        told = retold(self.needs, plan)
+        unread = [b.name for b in self.needs.broods if b not in self.coming and b.index not in told]
+        if unread:
+            raise NotHeldError(unread)
+        for index, settled in told.items():
+            self.fit.board.put(index, settled)
+        for brood in self.coming:
+            self.fit.board.put(brood.index, self.fit.without_home(brood))
+        self._before = {index: settled.sale for index, settled in told.items()}
+
+    def _needs_of(self, name: str) -> BroodNeeds:
+        return next(brood for brood in self.needs.broods if brood.name == name)
+
+    def settle(self) -> Beside:
+        """Settle those who are to come, one after another, and let the checker look at it."""
+        refused = {brood.index: why for brood in self.coming if (why := self._settle(brood)) is not None}
+        while True:
+            taken = [brood for brood in self.coming if brood.index not in refused]
+            found = self._checked(refused)
+            if found is not None or not taken:
+                break
+            last = taken[-1]
+            self._take_off(last)
+            refused[last.index] = Refusal(brood=last.name, snag=Snag.COMPANY)
+        assert found is not None  # noqa: S101 - with nobody new it is the plan that was given
+        room, plan = found
+        later = {
+            brood.name: (self.needs.days[now] - self.needs.days[before]).days
+            for brood in self.needs.broods
+            if (before := self._before.get(brood.index)) is not None
+            and (now := self.fit.board.settled[brood.index].sale) > before
+        }
+        return Beside(
+            room, plan, tuple(b.name for b in taken), tuple(refused[i] for i in sorted(refused)), later
+        )
+
+    def _settle(self, brood: BroodNeeds) -> Refusal | None:
+        """Settle one brood; return what is in its way if it finds no room."""
+        board = self.fit.board
+        before = dict(board.settled)
+        board.take(brood.index)
+        if self.fit.settle(brood).homeless is not None:
+            self._take_off(brood)
+            return refusal(self.fit, brood)
+        late = held_back_in(self.needs, Solution(board.solution(), {}))
+        if late:
+            put_off = hold_back(self.needs, Solution(board.solution(), {}), partial(held_back_in, self.needs))
+            if put_off is None:
+                for index, settled in before.items():
+                    board.take(index)
+                    board.put(index, settled)
+                return Refusal(brood=brood.name, snag=Snag.COMPANY)
+            self._adopt(put_off)
+        return None
+
+    def _adopt(self, solution: Solution) -> None:
+        board = self.fit.board
+        for index, settled in enumerate(solution.settled):
+            if settled != board.settled[index]:
+                board.take(index)
+                board.put(index, settled)
+
+    def _take_off(self, brood: BroodNeeds) -> None:
+        self.fit.board.take(brood.index)
+        self.fit.board.put(brood.index, self.fit.without_home(brood))
+
+    def _checked(self, refused: dict[int, Refusal]) -> tuple[Room, Plan] | None:
+        """Return the room and the plan with those who found room; None where the checker finds fault with it.
+
+        Fish that are sold too soon after all are kept for longer where that can be.
+        """
+        names = {self.needs.broods[index].name for index in refused}
+        room = self.room.model_copy(
+            update={"broods": tuple(b for b in self.room.broods if b.name not in names)}
+        )
+
+        def checked(solution: Solution) -> Checked:
+            whole = unfold(self.needs, solution, proven=False)
+            homeless = tuple(row for row in whole.homeless if row.brood not in names)
+            kept = {"verdict": self.plan.verdict, "added": self.plan.added, "homeless": homeless}
+            return Checked(room, whole.model_copy(update=kept))
+
+        solution = hold_back(
+            self.needs, Solution(self.fit.board.solution(), {}), lambda s: checked(s).sold_too_soon
+        )
+        if solution is None:
+            return None
+        found = checked(solution)
+        if any(not breach.as_found for breach in found.breaches):
+            return None
+        self._adopt(solution)
+        return room, found.plan

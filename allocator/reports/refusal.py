@@ -1,0 +1,54 @@
+"""Why a brood finds no room beside a plan that is held still, read out."""
+
+from allocator.replies.refusal import Refusal, Snag
+from allocator.reports.tables import clean, paragraph
+from allocator.reports.words import day_words, joined, listed
+
+MOST_VESSELS = 8
+MOST_BROODS = 4
+
+
+def refusal_text(refusal: Refusal) -> str:
+    """Return what a brood founders on, in a paragraph or a few lines."""
+    who = clean(refusal.brood)
+    if refusal.snag is Snag.HANDS:
+        return paragraph(f"{who}: no move day has a hand free when it would have to be moved.")
+    if refusal.snag is Snag.PARTS:
+        return paragraph(f"{who}: it would have to be parted, and there are too few vessels for its parts.")
+    if refusal.snag is Snag.COMPANY:
+        text = "where there is room, all would grow too slowly in such company to be sold before others come."
+        return paragraph(f"{who}: {text}")
+    kinds = " or ".join(refusal.kinds)
+    if refusal.snag is Snag.NO_VESSEL:
+        when = f" on {day_words(refusal.since)}" if refusal.since else ""
+        return paragraph(
+            f"{who}: there is no {kinds} vessel that would do for it in its stage {clean(refusal.stage)}{when}."
+        )
+    assert refusal.since is not None  # noqa: S101 - a stage has its days
+    assert refusal.latest is not None  # noqa: S101
+    assert refusal.until is not None  # noqa: S101
+    since = f"from {day_words(refusal.since)}"
+    if refusal.latest > refusal.since:
+        since = f"from between {day_words(refusal.since)} and {day_words(refusal.latest)}"
+    need = f"{who}: in its stage {clean(refusal.stage)} it needs a {kinds} vessel {since}, "
+    lines = [paragraph(f"{need}until {day_words(refusal.until)} at least, and none has room for so long.")]
+    lines += [_vessel(way.vessel, way.broods) for way in refusal.in_the_way[:MOST_VESSELS]]
+    left = len(refusal.in_the_way) - MOST_VESSELS
+    if left > 0:
+        lines.append(paragraph(f"and {left} more that are taken", indent="  "))
+    return "\n".join(lines)
+
+
+def _vessel(name: str, broods: tuple[str, ...]) -> str:
+    held = listed(broods, most=MOST_BROODS) if broods else "not free for it then"
+    return paragraph(f"{clean(name)}: {held}", indent="  ", hanging="    ")
+
+
+def sold_later_text(days: dict[str, int]) -> str:
+    """Return whose sale company puts off, and for how long."""
+    if not days:
+        return "Nothing changes for the others."
+    each = [
+        f"{clean(name)} by {count} day{'' if count == 1 else 's'}" for name, count in sorted(days.items())
+    ]
+    return paragraph(f"In its company others grow more slowly and are sold later: {joined(each)}.")

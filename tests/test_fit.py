@@ -1,0 +1,216 @@
+"""Where a coming brood will live: whatever is answered, the checker and a search through everything agree."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from itertools import product
+from math import ceil
+
+import pytest
+from random_rooms import random_room
+from small_rooms import SATURDAY, box, day, long, move, planned, small_room, stay, ten
+
+from allocator.check import check_plan
+from allocator.codes import Rule
+from allocator.husbandry.life import Life, lives
+from allocator.husbandry.stages import fits_stage
+from allocator.model.first_fit import FirstFit
+from allocator.model.naming import Solution
+from allocator.model.unfold import unfold
+from allocator.needs import needs_of
+from allocator.plan import Plan, Verdict
+from allocator.questions.fit import fit_of
+from allocator.questions.held import Held
+from allocator.replies.refusal import Snag
+from allocator.reports.fit import fit_text
+from allocator.room import Brood, Pin, PinKind, Room, Span
+
+
+def first_plan(room: Room) -> Plan | None:
+    """Return the plan of first fit, if the checker passes it."""
+    needs = needs_of(room)
+    fit = FirstFit(needs, {})
+    fit.run()
+    plan = unfold(needs, Solution(fit.board.solution(), {}), proven=False)
+    return None if any(not breach.as_found for breach in check_plan(room, plan)) else plan
+
+
+def planned_rooms(seeds: range) -> Iterator[tuple[int, Room, Plan]]:
+    for seed in seeds:
+        room = random_room(seed)
+        plan = first_plan(room)
+        if plan is not None:
+            yield seed, room, plan
+
+
+def without(room: Room, plan: Plan, name: str) -> tuple[Room, Plan]:
+    left = {
+        "stays": tuple(s for s in plan.stays if s.brood != name),
+        "moves": tuple(m for m in plan.moves if m.brood != name),
+        "homeless": tuple(h for h in plan.homeless if h.brood != name),
+    }
+    broods = tuple(brood for brood in room.broods if brood.name != name)
+    pins = tuple(pin for pin in room.pins if pin.brood != name)
+    return room.model_copy(update={"broods": broods, "pins": pins}), plan.model_copy(update=left)
+
+
+def test_a_brood_that_is_taken_out_finds_room_again_and_nobody_else_moves() -> None:
+    tried = 0
+    for seed, room, plan in planned_rooms(range(24)):
+        lost = {row.brood for row in plan.homeless}
+        for brood in room.broods:
+            if not brood.planned or brood.name in lost:
+                continue
+            there, rest = without(room, plan, brood.name)
+            beside = Held(there, rest, [brood]).settle()
+            assert beside.taken == (brood.name,), f"room {seed}, {brood.name}: {beside.refused}"
+            assert not [b for b in check_plan(beside.room, beside.plan) if not b.as_found]
+            if not beside.sold_later:
+                kept = [stay for stay in beside.plan.stays if stay.brood != brood.name]
+                assert kept == list(rest.stays)
+            tried += 1
+    assert tried > 20
+
+
+def ways(room: Room, brood: Brood) -> Iterator[Plan]:
+    """Yield every way of a whole brood through the room, one vessel a stage, on the days on which fish are moved.
+
+    Fish of the small pack are never moved on before they are 10 days old, nor into a long one before 70, nor sold
+    before 190 (see `small_rooms`); what is too late or wrong for another reason is left to the checker.
+    """
+    life = lives(room.model_copy(update={"broods": (*room.broods, brood)}))[brood.name]
+    firsts, seconds, sales = (saturdays(brood.collected, *ages) for ages in ((10, 70), (80, 170), (200, 290)))
+    by_stage = [[v.name for v in room.vessels if fits_stage(life, number, v)] for number in range(3)]
+    for first, second, sale in product(firsts, seconds, sales):
+        if first < second < sale:
+            for vessels in product(*by_stage):
+                yield story(brood, life, list(vessels), [brood.collected, first, second], sale)
+
+
+def saturdays(collected: date, youngest: int, oldest: int) -> list[date]:
+    days = (collected + timedelta(days=age) for age in range(youngest, oldest))
+    return [on for on in days if on.weekday() == SATURDAY]
+
+
+def story(brood: Brood, life: Life, vessels: list[str], since: list[date], sale: date) -> Plan:
+    heads = [ceil(life.heads(on) - 1e-9) for on in (*since, sale)]
+    stays = [
+        stay(brood.name, vessel, begin, end, fish)
+        for vessel, begin, end, fish in zip(vessels, since, [*since[1:], sale], heads, strict=False)
+    ]
+    moves = [
+        move(on, brood.name, source, target, fish)
+        for on, source, target, fish in zip(
+            [*since, sale], [None, *vessels], [*vessels, None], heads, strict=True
+        )
+    ]
+    return Plan(verdict=Verdict.FITS, proven=False, stays=tuple(stays), moves=tuple(moves))
+
+
+def together(one: Plan, other: Plan) -> Plan:
+    return one.model_copy(
+        update={
+            "stays": one.stays + other.stays,
+            "moves": one.moves + other.moves,
+            "flow": tuple(change for change in one.flow),
+        }
+    )
+
+
+@pytest.mark.parametrize("collected", ["01-09", "03-06", "04-10", "08-07"])
+def test_it_is_a_yes_exactly_where_trying_every_way_finds_one(collected: str) -> None:
+    """One box, one ten and one long tank, held by one brood of another line from the first day to the last."""
+    room = small_room(
+        vessels=(box("box 1"), ten("ten 1"), long("long 1")),
+        groups=(),
+        broods=(planned("P", "red", day("01-30"), 15),),
+        could_add=(),
+    )
+    plan = first_plan(room)
+    assert plan is not None
+    coming = planned("X", "blue", day(collected), 15)
+    whole = room.model_copy(update={"broods": (*room.broods, coming)})
+    some_way = any(
+        all(b.rule is Rule.FLOW for b in check_plan(whole, together(plan, way))) for way in ways(room, coming)
+    )
+    assert (Held(room, plan, [coming]).settle().taken == ("X",)) == some_way
+
+
+def crowded(**changes: object) -> tuple[Room, Plan]:
+    """Return a room with one vessel of each kind, and one brood in it until August."""
+    fields: dict[str, object] = {
+        "vessels": (box("box 1"), ten("ten 1"), long("long 1")),
+        "groups": (),
+        "broods": (planned("P", "red", day("01-09"), 15),),
+        "could_add": (),
+    }
+    room = small_room(**(fields | changes))
+    plan = first_plan(room)
+    assert plan is not None
+    return room, plan
+
+
+def test_a_refusal_names_the_stage_the_days_and_who_is_in_the_way() -> None:
+    reply = fit_of(*crowded(), planned("X", "blue", day("01-10"), 15))
+    assert reply.refusal is not None
+    assert reply.refusal.snag is Snag.TAKEN
+    assert reply.refusal.stage == "hatchery"
+    assert [(way.vessel, way.broods) for way in reply.refusal.in_the_way] == [("box 1", ("P",))]
+    text = fit_text(reply)
+    assert "There is no room for it, with nobody else moved." in text
+    assert "box 1: P" in text
+
+
+def test_a_refusal_for_want_of_a_vessel_says_so() -> None:
+    room, plan = crowded(vessels=(box("box 1"), ten("ten 1"), long("long 1")), broods=())
+    room = room.model_copy(update={"vessels": room.vessels[:2]})
+    reply = fit_of(room, plan, planned("X", "blue", day("01-10"), 15))
+    assert reply.refusal is not None
+    assert reply.refusal.snag is Snag.NO_VESSEL
+    assert "there is no grow-out vessel" in fit_text(reply)
+
+
+def test_a_refusal_for_want_of_hands_says_so() -> None:
+    """P fills the only move of its Saturdays; X, of the same line and day, would be moved on the same ones."""
+    keeper = small_room().keeper.model_copy(update={"most_moves_a_day": 0})
+    room, plan = crowded(broods=())
+    room = room.model_copy(update={"keeper": keeper})
+    reply = fit_of(room, plan, planned("X", "blue", day("01-10"), 15))
+    assert reply.refusal is not None
+    assert reply.refusal.snag is Snag.HANDS
+    assert "no move day has a hand free" in fit_text(reply)
+
+
+def test_the_way_through_is_told_with_how_full_each_vessel_is() -> None:
+    """15 fish of the small pack: 20 to a litre below 15 mm in 4 litres; 1 to a litre after that in 30 and 144 litres."""
+    room, plan = crowded(broods=())
+    reply = fit_of(room, plan, planned("X", "blue", day("01-10"), 15))
+    assert reply.refusal is None
+    assert [(step.stage, step.vessel) for step in reply.steps] == [
+        ("hatchery", "box 1"),
+        ("rearing", "ten 1"),
+        ("grow-out", "long 1"),
+    ]
+    assert [(step.full_at_first, step.full_at_last) for step in reply.steps][1:] == [(3, 50), (11, 11)]
+    assert reply.sold == reply.steps[-1].until
+    assert reply.sold_later == {}
+    assert "It finds room, with nobody else moved" in fit_text(reply)
+
+
+def test_every_home_that_is_offered_is_one() -> None:
+    """Each offer is tried: the brood is pinned there, and finds room with nobody else moved."""
+    tried = 0
+    for seed, room, plan in planned_rooms(range(12)):
+        line = room.lines[0].name
+        coming = planned("X", line, room.today + timedelta(days=40), 10)
+        for homes in fit_of(room, plan, coming).stages:
+            for offer in homes.offers:
+                where = {"kind": PinKind.IN, "brood": "X", "vessel": offer.vessel}
+                span = Span(start=offer.from_, end=offer.from_ + timedelta(days=1))
+                pinned = room.model_copy(update={"pins": (*room.pins, Pin(**where, span=span))})
+                beside = Held(pinned, plan, [coming]).settle()
+                if not beside.refused:
+                    tried += 1
+                    assert any(s.vessel == offer.vessel for s in beside.plan.stays if s.brood == "X")
+                else:  # a later stage may have no room for who comes so late or so soon
+                    assert beside.refused[0].stage != homes.stage, f"room {seed}: {offer}"
+    assert tried > 10
