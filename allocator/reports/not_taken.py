@@ -34,8 +34,8 @@ def left_out_words(room: Room, plan: Plan) -> str:
     if many == 1:
         return "the collection that is taken only if it fits is left out"
     are = "is" if number == 1 else "are"
-    which = "all" if number == many else in_words(number)
-    return f"{which} of the {in_words(many)} collections that are taken only if they fit {are} left out"
+    which = f"all {in_words(many)}" if number == many else f"{in_words(number)} of the {in_words(many)}"
+    return f"{which} collections that are taken only if they fit {are} left out"
 
 
 def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
