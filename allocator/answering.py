@@ -102,7 +102,7 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
         breaks a rule.
     """
     faults: list[Breach] = []
-    for choice in _choices(run, found):
+    for choice in _choices(found):
         checked = _Checker(run.room, choice.needs)
         solution = hold_back(choice.needs, choice.solution, checked.lacking)
         score = choice.score
@@ -110,7 +110,8 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
             solution = choice.solution
         elif solution is not choice.solution:
             score = replace(score_of(choice.needs, solution.added, solution.settled), change=score.change)
-        levels = as_counted(found.levels, score, proven=choice is found)
+        not_taken = len(checked.of(solution).plan.not_taken)
+        levels = as_counted(found.levels, score, not_taken, proven=choice is found)
         if choice.needs.held_back:
             levels = without_bounds(levels, cost_bound(run.sure) / 100)
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
@@ -134,11 +135,11 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
     raise PlannerFault(faults)
 
 
-def _choices(run: Run, found: Found) -> Iterator[Found]:
+def _choices(found: Found) -> Iterator[Found]:
     """Yield what could be given out, best first; last what no company can hold back, made only when asked for."""
     yield found
     yield from reversed(found.earlier)
-    needs = with_held_back(run.sure, _most_held_back(run.sure))
+    needs = with_held_back(found.needs, _most_held_back(found.needs))
     fit = FirstFit(needs, found.solution.added)
     fit.run()
     solution = Solution(fit.board.solution(), found.solution.added)

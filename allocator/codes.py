@@ -16,7 +16,10 @@ class Rule(StrEnum):
         member.text = text
         return member
 
-    HOUSED = "housed", "every fish has a home every day until it is ready to sell, or is listed as homeless"
+    HOUSED = (
+        "housed",
+        "every fish has a home every day until it is ready to sell, or is listed as homeless, or not taken if it may be",
+    )
     READY = "ready", "no fish are sold before they are long enough, where and in the company they have lived"
     ONE_PLACE = "one-place", "a lot is in one vessel at a time"
     FISH = "fish", "no fish are lost or made up when lots split, join or move"
@@ -38,4 +41,7 @@ class Rule(StrEnum):
     MOST_MOVES = "most-moves", "no more moves on a day than the keeper can do"
     PINNED = "pinned", "what the keeper has pinned holds"
     TODAY = "today", "fish that are somewhere today are there today"
-    AGREE = "agree", "stays, moves, flow settings, added tanks and homeless fish tell one story"
+    AGREE = (
+        "agree",
+        "stays, moves, flow settings, added tanks, homeless fish and collections not taken tell one story",
+    )

@@ -64,6 +64,14 @@ class Homeless(Frozen):
     fish: int
 
 
+class NotTaken(Frozen):
+    """A collection that is left out for want of room, as its keeper allows."""
+
+    brood: str
+    on: date
+    eggs: int
+
+
 class Added(Frozen):
     """Vessels to be added, and the day by which the first of them is needed."""
 
@@ -82,3 +90,4 @@ class Plan(Frozen):
     moves: tuple[Move, ...] = ()
     flow: tuple[FlowChange, ...] = ()
     homeless: tuple[Homeless, ...] = ()
+    not_taken: tuple[NotTaken, ...] = ()

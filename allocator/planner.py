@@ -4,7 +4,6 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 from time import monotonic
 
 from allocator.answering import (
@@ -15,18 +14,17 @@ from allocator.answering import (
     shortages_of,
     unkept_pins,
 )
+from allocator.finishing import finish
 from allocator.interrupt import stop_on_interrupt
 from allocator.level_one import as_it_is, cheapest
-from allocator.model.improving import is_large, minimise
-from allocator.model.in_hand import change_by_name, in_hand
-from allocator.model.levels import COUNTED, homeless_outcome, outcome
-from allocator.model.naming import renamed
-from allocator.model.room_model import CohortModel
-from allocator.model.run import Found, Run
-from allocator.needs import needs_of, with_held_back
+from allocator.model.in_hand import in_hand
+from allocator.model.levels import homeless_outcome
+from allocator.model.run import Run
+from allocator.needs import Needs, needs_of, with_held_back
 from allocator.plan import Plan
 from allocator.result import Progress, Result
 from allocator.room import Room
+from allocator.taking import answer_taking
 
 __all__ = ["PlannerFault", "plan_room"]
 
@@ -65,13 +63,14 @@ def plan_room(
     deadline = None if seconds is None else started + seconds
     with stop_on_interrupt() as stop:
         show(Progress(stage="reading the room"))
-        needs = sure = needs_of(room)
+        everyone = needs_of(room)
+        needs = sure = _who_must_be_housed(room, everyone)
         work = 0.0
         while True:
             keep, prefer = in_hand(needs, against)
             run = Run(room, needs, sure, stop, deadline, started, show, keep, prefer, against, work)
             try:
-                result = _plan_once(run)
+                result = _plan_once(run, everyone)
             except PlannerFault as fault:
                 pins = unkept_pins(room, fault)
                 if fault.held_back:
@@ -81,7 +80,8 @@ def plan_room(
                     room = room.model_copy(
                         update={"pins": tuple(pin for pin in room.pins if pin not in pins)}
                     )
-                    needs = sure = needs_of(room)
+                    everyone = needs_of(room)
+                    needs = sure = _who_must_be_housed(room, everyone)
                 else:
                     raise
                 work = run.work
@@ -89,8 +89,17 @@ def plan_room(
             return result.model_copy(update={"remarks": (*result.remarks, *remarks)})
 
 
-def _plan_once(run: Run) -> Result:
-    """Return both answers for a room whose pins are taken to be possible."""
+def _who_must_be_housed(room: Room, everyone: Needs) -> Needs:
+    """Return the tables of all but the collections that need not be taken."""
+    must = {brood.name for brood in room.broods if not brood.optional}
+    return everyone if len(must) == len(room.broods) else everyone.only(must)
+
+
+def _plan_once(run: Run, everyone: Needs) -> Result:
+    """Return both answers for a room whose pins are taken to be possible.
+
+    Whoever must be housed is planned first; then it is seen who else of `everyone` finds room beside them.
+    """
     present = best = as_it_is(run)
     if present.score.homeless_fish_days > 0:
         added = cheapest(run, present)
@@ -99,10 +108,17 @@ def _plan_once(run: Run) -> Result:
             if not added.score.homeless_fish_days and not any(added.solution.added.values()):
                 present = added  # it turned out to fit after all
                 present.levels[:] = [homeless_outcome(0)]
-    _finish(run, best, adding=best is not present)
     shortages = shortages_of(run.sure)
-    answer, found = answer_of(run, best, shortages)
-    other = answer if best is present else answer_of(run, present, shortages)[0]
+    adding = best is not present
+    if len(everyone.broods) > len(run.sure.broods):
+        answer, best, found = answer_taking(run, everyone, best, shortages, adding=adding)
+        other = answer
+        if adding:
+            other = answer_taking(run, everyone, present, shortages, adding=False, finished=False)[0]
+    else:
+        finish(run, best, adding=adding)
+        answer, found = answer_of(run, best, shortages)
+        other = answer_of(run, present, shortages)[0] if adding else answer
     return Result(
         room=room_with(run.room, best.needs, best.solution),
         best=answer,
@@ -112,44 +128,3 @@ def _plan_once(run: Run) -> Result:
         seconds=monotonic() - run.started,
         work=run.work,
     )
-
-
-# -- levels 2 to 4 ---------------------------------------------------------------------------------------
-
-
-def _finish(run: Run, found: Found, *, adding: bool) -> None:
-    """Improve a level 1 answer by strain, change and handling, one after another."""
-    keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
-    model: CohortModel | None = None
-    if not is_large(run):
-        homeless = found.score.homeless_fish_days > 0
-        model = run.model(found.needs, adding=adding, homeless=homeless)
-        if model is not None and homeless:
-            model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
-        if model is not None and adding:
-            model.model.add(model.objectives["cost"] <= found.score.added_cost)
-    for key in keys:
-        if model is None or run.over():
-            found.levels += [
-                outcome(level, name, unit, float(getattr(found.score, value)), 0)
-                for level, name, unit, value, _ in COUNTED[key]
-            ]
-        else:
-            minimise(run, model, found, key)
-    if run.keep is not None:
-        _keep_names(run, found)
-
-
-def _keep_names(run: Run, found: Found) -> None:
-    """Call equal vessels what the plan in hand calls them, and count what is changed by name."""
-    assert run.keep is not None  # noqa: S101 - asked only with a plan in hand
-    found.solution = renamed(found.needs, found.solution, run.prefer)
-    change = change_by_name(found.needs, found.solution.settled, run.keep, run.prefer)
-    found.score = replace(found.score, change=change)
-    name = COUNTED["change"][0][1]
-    found.levels = [
-        level.model_copy(update={"value": change, "bound": min(level.bound, change), "proven": change == 0})
-        if level.name == name
-        else level
-        for level in found.levels
-    ]

@@ -143,7 +143,8 @@ class Brood(Frozen):
     """The fish of one collection. A planned brood has no home yet; one in being has at least one.
 
     Its eggs were laid over `laid_over_days`, the last on the day of collection. `parents` names the breeding
-    group, where the keeper said which.
+    group, where the keeper said which. A planned brood that is `optional` may be left out where there is no room
+    for it: those of a higher `priority` are taken first.
     """
 
     name: str
@@ -157,6 +158,8 @@ class Brood(Frozen):
     planned: bool = False
     laid_over_days: int = 1
     parents: str | None = None
+    optional: bool = False
+    priority: int = 0
 
 
 class Addable(Frozen):

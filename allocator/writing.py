@@ -26,8 +26,12 @@ COLUMNS = {
     "flow": ("vessel", "from", "setting"),
     "homeless": ("brood", "from", "until", "fish"),
     "added": ("like", "copies", "from"),
+    "not_taken": ("brood", "on", "eggs"),
 }
 """The parts of a plan file and their keys, in order."""
+
+ONLY_IF_ANY = ("not_taken",)
+"""Parts that a plan file has only where there is something to list."""
 
 NOT_HERE = ("no permission to write here", "choose another folder")
 
@@ -96,7 +100,7 @@ def plan_json(
 
 def plan_csv(plan: Plan, folder: Path) -> list[Path]:
     """
-    Write stays.csv, moves.csv, flow.csv, homeless.csv and added.csv, and return their paths.
+    Write stays.csv, moves.csv, flow.csv, homeless.csv, added.csv and not_taken.csv, and return their paths.
 
     UTF-8 with a header line. A name that a spreadsheet would take for a formula, because it starts with = + -
     @ a tab or a carriage return, gets an apostrophe before it, so the CSV files are for looking at: read a
@@ -244,6 +248,12 @@ def _rows(plan: Plan) -> dict[str, list[Row]]:
             "until",
             "fish",
         ),
+        "not_taken": _sorted(
+            ({"brood": n.brood, "on": n.on.isoformat(), "eggs": n.eggs} for n in plan.not_taken),
+            "on",
+            "brood",
+            "eggs",
+        ),
     }
 
 
@@ -257,6 +267,8 @@ def _sorted(rows: Iterable[Row], *keys: str) -> list[Row]:
 def _tables(plan: Plan) -> list[str]:
     tables = []
     for table, rows in _rows(plan).items():
+        if not rows and table in ONLY_IF_ANY:
+            continue
         body = ",\n".join(f"  {_value(row)}" for row in rows)
         tables.append(f'"{table}": [\n{body}\n]' if rows else f'"{table}": []')
     return tables

@@ -17,7 +17,7 @@ FLOORS = (
     ("reading", "writing"),
     ("needs", "check"),
     ("model",),
-    ("answering", "level_one", "planner"),
+    ("answering", "finishing", "level_one", "planner", "taking"),
     ("questions",),
     ("reports",),
     ("cli", "commands", "console", "asked", "__main__"),

@@ -115,6 +115,7 @@ def test_a_spreadsheet_takes_no_name_for_a_formula(name: str, tmp_path: Path) ->
         "moves.csv",
         "flow.csv",
         "homeless.csv",
+        "not_taken.csv",
     ]
     for path in paths:
         with path.open(encoding="utf-8", newline="") as file:

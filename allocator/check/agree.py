@@ -1,4 +1,4 @@
-"""Whether stays, moves, flow settings, added tanks and homeless fish tell one story."""
+"""Whether stays, moves, flow settings, added tanks, homeless fish and collections not taken tell one story."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -17,13 +17,14 @@ Odd = tuple[date, str | None, str | None, str]
 
 
 def check_agree(walk: Walk) -> Iterator[Breach]:
-    """Stays, moves, flow settings, added tanks and homeless fish tell one story."""
+    """Stays, moves, flow settings, added tanks, homeless fish and collections not taken tell one story."""
     for day, brood, vessel, text in (
         *_names(walk),
         *_moves(walk),
         *_set_ups(walk),
         *_flow_twice(walk),
         *_added(walk),
+        *_not_taken(walk),
         *_verdict(walk),
     ):
         yield Breach(rule=Rule.AGREE, day=day, brood=brood, vessel=vessel, text=text)
@@ -35,6 +36,7 @@ def _names(walk: Walk) -> Iterator[Odd]:
         *((stay.from_, stay.brood, stay.vessel, stay.fish) for stay in walk.plan.stays),
         *((move.on, move.brood, move.from_ or move.to, move.fish) for move in walk.plan.moves),
         *((row.from_, row.brood, None, row.fish) for row in walk.plan.homeless),
+        *((row.on, row.brood, None, row.eggs) for row in walk.plan.not_taken),
     )
     for day, brood, vessel, fish in rows:
         if brood not in walk.lives:
@@ -195,6 +197,37 @@ def _is_new(walk: Walk, name: str) -> bool:
     """Tell whether a vessel in the room is one that the plan would have to add."""
     vessel = walk.room.vessel_named.get(name)
     return vessel is not None and name.rpartition(" ")[0] == f"new {vessel.declared_as}"
+
+
+def _not_taken(walk: Walk) -> Iterator[Odd]:
+    """Yield collections that are listed as not taken and yet live somewhere, are listed twice, or are other ones."""
+    told: set[str] = set()
+    taken = {row.brood for row in walk.plan.stays}
+    taken |= {row.brood for row in walk.plan.moves} | {row.brood for row in walk.plan.homeless}
+    for row in walk.plan.not_taken:
+        brood = walk.room.brood_named.get(row.brood)
+        if brood is None:
+            continue  # told among the names
+        if row.brood in told:
+            yield row.on, row.brood, None, f"{row.brood} is listed twice among those not taken"
+        told.add(row.brood)
+        if row.brood in taken:
+            yield (
+                row.on,
+                row.brood,
+                None,
+                f"{row.brood} is listed as not taken, but the plan has rows of its fish",
+            )
+        if (row.on, row.eggs) != (brood.collected, brood.eggs):
+            yield (
+                row.on,
+                row.brood,
+                None,
+                (
+                    f"{row.brood} is listed as not taken on {row.on} with {row.eggs} eggs, but it is to be "
+                    f"collected on {brood.collected} with {brood.eggs}"
+                ),
+            )
 
 
 def _verdict(walk: Walk) -> Iterator[Odd]:

@@ -33,6 +33,8 @@ def check_most_moves(walk: Walk) -> Iterator[Breach]:
 def check_pinned(walk: Walk) -> Iterator[Breach]:
     """Whatever the keeper has pinned holds."""
     for pin in walk.room.pins:
+        if pin.brood in walk.not_taken:
+            continue  # there is nothing to pin
         if pin.kind is PinKind.MOVE_ON:
             day = pin.span.start
             if day is not None and not any(

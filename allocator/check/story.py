@@ -16,10 +16,15 @@ EPSILON = 1e-6
 
 
 def check_housed(walk: Walk) -> Iterator[Breach]:
-    """Every fish has a home every day until it is ready to sell, or is listed as homeless."""
+    """Every fish has a home every day until it is ready to sell, or is listed as homeless, or not taken if it may be."""
     for brood in walk.room.broods:
         name, start = brood.name, walk.start_day(brood.name)
-        if brood.planned and not walk.starts.get(name) and not walk.homeless_at_start(name):
+        listed = name in walk.not_taken
+        if listed and not (brood.planned and brood.optional):
+            why = "is always taken" if brood.planned else "is here already"
+            text = f"{name} is listed as not taken, but it {why}"
+            yield Breach(rule=Rule.HOUSED, day=start, brood=name, vessel=None, text=text)
+        elif brood.planned and not (listed or walk.starts.get(name) or walk.homeless_at_start(name)):
             text = f"{name} is collected on {start} but has no home from that day on"
             yield Breach(rule=Rule.HOUSED, day=start, brood=name, vessel=None, text=text)
         if name in walk.gaps and name not in walk.in_two_places:

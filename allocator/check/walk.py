@@ -74,6 +74,11 @@ class Walk:
         self.boundaries: dict[str, list[Boundary]] = {}
         self._lay_out()
 
+    @cached_property
+    def not_taken(self) -> frozenset[str]:
+        """The broods that are listed as not taken."""
+        return frozenset(row.brood for row in self.plan.not_taken)
+
     def can_be_walked(self, stay: Stay) -> bool:
         """Tell whether a stay runs forward in time; a stay that ends today may be left at once."""
         return stay.until > stay.from_ or (stay.until == stay.from_ == self.room.today)

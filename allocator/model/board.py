@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from allocator.model.left_out import weights_of
 from allocator.model.rank import Rank, Slotted
 from allocator.model.settled import (
     Place,
@@ -17,6 +18,7 @@ from allocator.model.settled import (
     handlings,
     home_parts,
     homeless_fish_days,
+    is_left_out,
     moves_in,
     place_comfort,
     place_load,
@@ -29,6 +31,7 @@ class OwnScore(NamedTuple):
     """What one brood adds to the score whoever lives beside it, or what all broods add."""
 
     homeless_fish_days: int = 0
+    left_out: int = 0
     strain: int = 0
     handlings: int = 0
 
@@ -69,6 +72,7 @@ class Board:
         self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
+        self._weights = weights_of(needs.broods)
         self._own: dict[int, OwnScore] = {}
         self._by_vessel: dict[str, VesselScore] = {}
         self._touched: set[str] = set()
@@ -127,7 +131,10 @@ class Board:
             self.moves[slot] += count
         self.settled[index] = settled
         own = self._own[index] = OwnScore(
-            homeless_fish_days(brood, settled), self._own_strain(brood, settled), handlings(brood, settled)
+            homeless_fish_days(brood, settled),
+            self._weights.get(index, 0) if is_left_out(brood, settled) else 0,
+            self._own_strain(brood, settled),
+            handlings(brood, settled),
         )
         self._sums = self._sums.plus(own, 1)
 
@@ -251,6 +258,7 @@ class Board:
         return Score(
             homeless_fish_days=own.homeless_fish_days,
             added_cost=used.added_cost,
+            left_out=own.left_out,
             strain=used.crowd + own.strain,
             change=0,
             handlings=own.handlings,

@@ -22,11 +22,16 @@ class Dates:
         The integer tables.
     homeless
         Whether a brood may be left without a home from some phase on.
+    leaving_out
+        Whether a collection that may be left out is; else it is housed like those that must be.
     """
 
-    def __init__(self, model: cp_model.CpModel, needs: Needs, *, homeless: bool) -> None:
+    def __init__(
+        self, model: cp_model.CpModel, needs: Needs, *, homeless: bool, leaving_out: bool = False
+    ) -> None:
         self.model = model
         self.homeless = homeless
+        self.leaving_out = leaving_out
         self._by: dict[tuple[int, int], list[Literal]] = {}
         self._entries: dict[tuple[int, int], list[int]] = {}
         self._gone: dict[tuple[int, int], Literal] = {}
@@ -90,7 +95,8 @@ class Dates:
         gone: Literal = 0
         for number, phase in enumerate(brood.phases):
             key = brood.index, number
-            if self.homeless and not phase.homes:
+            loses = (self.leaving_out and number == 0) if brood.optional else self.homeless
+            if loses and not phase.homes:
                 now = self.model.new_bool_var(f"gone {key}")
                 if not is_zero(gone):
                     self.model.add_implication(gone, now)

@@ -6,6 +6,7 @@ This is no proof of anything; it gives a checked plan quickly, and the solver a 
 from collections.abc import Callable, Container, Iterable
 from random import Random
 
+from allocator.model.left_out import in_turn
 from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.settled import Score, Settled
 from allocator.model.settling import Settler
@@ -75,7 +76,7 @@ class FirstFit(Settler):
         return fit
 
     def run(self, go_on: Callable[[], bool] = lambda: True, *, until_short: bool = False) -> bool:
-        """Settle every brood: those in being first, then the planned ones as they come.
+        """Settle every brood: those in being first, then the planned ones as they come, last who need not be taken.
 
         Parameters
         ----------
@@ -95,13 +96,13 @@ class FirstFit(Settler):
             self.board.put(brood.index, self._provisional(brood))
         planned = [b for b in broods if not b.phases[0].homes]
         for group in (being, planned):
-            for brood in sorted(group, key=lambda b: (b.brood.collected, b.index)):
+            for brood in sorted(group, key=in_turn):
                 if not go_on():
                     return False
                 if brood.index in self.board.settled:
                     self.board.take(brood.index)
                 settled = self.settle(brood)
-                if until_short and settled.homeless is not None:
+                if until_short and settled.homeless is not None and not brood.optional:
                     return False
         return True
 
@@ -141,13 +142,15 @@ class FirstFit(Settler):
             if not go_on(best):
                 return
             chosen = self._pick(random, random.randint(*batch))
-            badly_off = best.homeless_fish_days > 0 or (best.added_cost > 0 and not self.paid)
+            short = best.homeless_fish_days > 0 or best.left_out > 0
+            badly_off = short or (best.added_cost > 0 and not self.paid)
             frugal = badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF
             self.offers.thrift = THRIFT[frugal, self.paid]
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)
-            order.sort(key=lambda index: not broods[index].phases[0].homes)  # who is there already goes first
+            # who is there already goes first, who need not be taken last
+            order.sort(key=lambda index: (not broods[index].phases[0].homes, broods[index].optional))
             for index in order:
                 self.settle(broods[index])
             score = self.board.score()

@@ -20,6 +20,7 @@ WORK = {
     "ask": 1.5,
     "cost": 3.0,
     "confirm": 2.5,
+    "collections": 3.0,
     "strain": 0.4,
     "change": 0.4,
     "handling": 0.2,
@@ -29,7 +30,7 @@ MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: first fit makes more of the time than the solver, which is not asked
 (measured, see docs/explanation/speed.md)."""
 
-BRIEF = {"homeless", "ask", "cost", "strain", "change", "handling"}
+BRIEF = {"homeless", "ask", "cost", "collections", "strain", "change", "handling"}
 """Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
 prepared in another way anyhow."""
 
@@ -39,6 +40,7 @@ SHARE_OF_TIME = {
     "ask": 0.5,
     "cost": 0.6,
     "confirm": 0.7,
+    "collections": 0.5,
     "strain": 0.6,
     "change": 0.5,
     "handling": 0.9,

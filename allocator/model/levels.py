@@ -4,6 +4,7 @@ from allocator.model.settled import Score
 from allocator.result import LevelOutcome
 
 COST = "cost of added tanks"
+NOT_TAKEN = "collections not taken"
 
 COUNTED: dict[str, tuple[tuple[int, str, str, str, int], ...]] = {
     "homeless": ((1, "fish without a home", "fish-days", "homeless_fish_days", 1),),
@@ -41,7 +42,14 @@ def homeless_outcome(fish_days: int) -> LevelOutcome:
     return outcome(level, name, unit, fish_days, 0)
 
 
-def as_counted(levels: list[LevelOutcome], score: Score, *, proven: bool) -> list[LevelOutcome]:
+def not_taken_outcome(number: int, bound: int = 0) -> LevelOutcome:
+    """Return as it is told how many collections are not taken, of those that need not be."""
+    return outcome(1, NOT_TAKEN, "collections", number, bound)
+
+
+def as_counted(
+    levels: list[LevelOutcome], score: Score, not_taken: int = 0, *, proven: bool
+) -> list[LevelOutcome]:
     """Return the levels with the values of a solution: of one that is not the one they were found with, maybe.
 
     What was proven stays so only where `proven` is asked for and the value still meets the bound.
@@ -49,7 +57,10 @@ def as_counted(levels: list[LevelOutcome], score: Score, *, proven: bool) -> lis
     fields = {name: value for rows in COUNTED.values() for _, name, _, value, _ in rows}
     counted = []
     for level in levels:
-        value = getattr(score, fields[level.name]) / (100 if level.name == COST else 1)
+        if level.name == NOT_TAKEN:
+            value = float(not_taken)
+        else:
+            value = getattr(score, fields[level.name]) / (100 if level.name == COST else 1)
         same = proven and level.proven and value <= level.value
         counted.append(
             level.model_copy(update={"value": value, "bound": min(level.bound, value), "proven": same})

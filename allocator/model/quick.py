@@ -65,11 +65,11 @@ def quick_plan(
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
-    fit = _in_company(run, fit)
+    fit = in_company(run, fit)
     again = _badly_off(fit, paid=paid) and not run.over()
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
-        fit = _in_company(run, fit)
+        fit = in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
     return Found(
         fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
@@ -148,7 +148,7 @@ def _all_used(run: Run, added: dict[int, int]) -> FirstFit:
     raise NoPlanInTime
 
 
-def _in_company(run: Run, fit: FirstFit) -> FirstFit:
+def in_company(run: Run, fit: FirstFit) -> FirstFit:
     """Settle anew whom company holds back for so long that the vessel is promised to others by then.
 
     Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen

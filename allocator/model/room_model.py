@@ -43,6 +43,8 @@ class CohortModel:
         Whether vessels may be added.
     homeless
         Whether a brood may be left without a home.
+    leaving_out
+        Whether collections may be left out, of those that need not be taken.
     keep
         The plan to stay close to, if there is one.
     go_on
@@ -60,6 +62,7 @@ class CohortModel:
         *,
         adding: bool,
         homeless: bool,
+        leaving_out: bool = False,
         keep: Keep | None = None,
         go_on: Callable[[], bool] = lambda: True,
     ) -> None:
@@ -67,7 +70,7 @@ class CohortModel:
         self.keep = keep
         self.homeless = homeless
         self.model = cp_model.CpModel()
-        self.dates = Dates(self.model, needs, homeless=homeless)
+        self.dates = Dates(self.model, needs, homeless=homeless, leaving_out=leaving_out)
         self.cohorts = Cohorts(needs, self.dates, adding=adding)
         Selling(self.cohorts)
         self.filling = Filling(self.cohorts, exact=keep is not None)
@@ -82,7 +85,7 @@ class CohortModel:
     def _objectives(self) -> dict[str, Expression]:
         homeless: list[Expression] = []
         for brood in self.needs.broods if self.homeless else ():
-            homeless += self._homeless_cost(brood)
+            homeless += [] if brood.optional else self._homeless_cost(brood)
         strain = list(self.filling.strain)
         for brood in self.needs.broods:
             for number, by_slot in enumerate(brood.entry_strain):

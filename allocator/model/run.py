@@ -22,8 +22,8 @@ MOST_PHASES_IN_A_MODEL = 1000
 class Run:
     """What one call of the planner shares: the tables, the clock, the stop button and the live line.
 
-    `needs` are the tables to begin with. Company holds nobody back in `sure`: what those tables rule out, no plan
-    can do. `effort` is how many times the usual work each search may take.
+    `needs` are the tables to begin with. Company holds nobody back in `sure`, and nobody is in it who need not be
+    taken: what those tables rule out, no plan can do. `effort` is how many times the usual work each search may take.
     """
 
     room: Room
@@ -51,7 +51,9 @@ class Run:
         """Remember something odd about the search, for whoever looks into it."""
         self.notes.append(text)
 
-    def model(self, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
+    def model(
+        self, needs: Needs, *, adding: bool, homeless: bool, leaving_out: bool = False
+    ) -> CohortModel | None:
         """Build the constraint model; None when the run was stopped meanwhile, or the room is too large for it."""
         if sum(len(brood.phases) for brood in needs.broods) > MOST_PHASES_IN_A_MODEL:
             return None
@@ -60,6 +62,7 @@ class Run:
                 needs,
                 adding=adding,
                 homeless=homeless,
+                leaving_out=leaving_out,
                 keep=self.keep,
                 go_on=lambda: not self.over(),
             )

@@ -28,7 +28,8 @@ class Settled:
     """One brood through its whole life in the room.
 
     `entries` has the slot in which each phase begins; an optional phase that is left out begins with the next.
-    `homeless` is the first phase for which there is no home; `sale` the slot in which the brood leaves.
+    `homeless` is the first phase for which there is no home; `sale` the slot in which the brood leaves. A collection
+    that may be left out, and is, has no home from its first phase on.
     """
 
     entries: tuple[int, ...]
@@ -48,10 +49,11 @@ class Settled:
 
 @dataclass(frozen=True)
 class Score:
-    """What a plan is judged by, level by level; smaller is better at each."""
+    """What a plan is judged by, level by level; smaller is better at each. `left_out` is weighed: see `left_out`."""
 
     homeless_fish_days: int
     added_cost: int
+    left_out: int
     strain: int
     change: int
     handlings: int
@@ -63,6 +65,7 @@ class Score:
         return (
             self.homeless_fish_days,
             self.added_cost,
+            self.left_out,
             self.strain,
             self.change,
             self.handlings,
@@ -101,9 +104,14 @@ def lost_until(brood: BroodNeeds, slot: int) -> int:
     return max(home_until(brood), slot + 1)
 
 
+def is_left_out(brood: BroodNeeds, settled: Settled) -> bool:
+    """Tell whether a brood is a collection that is not taken, as it need not be."""
+    return brood.optional and settled.homeless == 0
+
+
 def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
-    """Return the fish-days for which a brood has no home."""
-    if settled.homeless is None:
+    """Return the fish-days for which a brood has no home; none for a collection that may be left out."""
+    if settled.homeless is None or is_left_out(brood, settled):
         return 0
     return int(brood.fish_days[settled.entries[settled.homeless] : settled.sale].sum())
 

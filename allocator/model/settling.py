@@ -22,7 +22,10 @@ class Settler:
         self.slot_days = needs.slot_days.astype(float)
 
     def settle(self, brood: BroodNeeds) -> Settled:
-        """Return the cheapest way found to settle a brood beside those on the board, and put it there."""
+        """Return the cheapest way found to settle a brood beside those on the board, and put it there.
+
+        A collection that may be left out is housed until it is sold, or not taken.
+        """
         closed: set[tuple[int, ...]] = set()
         for _ in range(TRIES_TO_SPLIT):
             settled = self._cheapest_dates(brood, closed)
@@ -34,8 +37,14 @@ class Settler:
             closed.add(settled.entries)
         else:
             settled = self.without_home(brood)
+        if brood.optional and settled.homeless is not None:
+            settled = self.without_home(brood)
         self.board.put(brood.index, settled)
         return settled
+
+    def leave_out(self, brood: BroodNeeds) -> None:
+        """Put a collection on the board as one that is not taken."""
+        self.board.put(brood.index, self._without_home(brood))
 
     def _hands_enough(self, brood: BroodNeeds, settled: Settled) -> bool:
         """Tell whether the keeper can make all the moves that this takes beside those already planned."""

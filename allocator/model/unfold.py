@@ -6,9 +6,9 @@ from math import ceil
 
 from allocator.husbandry.homes import fish_today
 from allocator.model.naming import Solution
-from allocator.model.settled import Settled
+from allocator.model.settled import Settled, is_left_out
 from allocator.needs import DUST, BroodNeeds, Needs
-from allocator.plan import Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.plan import Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.room import new_vessel_name
 from allocator.rules import FlowSetting
 
@@ -29,7 +29,11 @@ def unfold(needs: Needs, solution: Solution, *, proven: bool) -> Plan:
     stays: list[Stay] = []
     moves: list[Move] = []
     homeless: list[Homeless] = []
+    taken: set[str] = set()
     for brood, settled in zip(needs.broods, solution.settled, strict=True):
+        if is_left_out(brood, settled):
+            continue
+        taken.add(brood.name)
         story = _Story(needs, brood, settled)
         stays += story.stays
         moves += story.moves
@@ -44,6 +48,11 @@ def unfold(needs: Needs, solution: Solution, *, proven: bool) -> Plan:
         moves=tuple(sorted(moves, key=lambda m: (m.on, m.brood, m.lot, m.from_ or "", m.to or ""))),
         flow=_flow(needs, solution),
         homeless=tuple(sorted(homeless, key=lambda h: (h.from_, h.brood))),
+        not_taken=tuple(
+            NotTaken(brood=brood.name, on=brood.collected, eggs=brood.eggs)
+            for brood in sorted(needs.room.broods, key=lambda b: (b.collected, b.name))
+            if brood.optional and brood.name not in taken
+        ),
     )
 
 

@@ -3,8 +3,8 @@
 Needs are rounded up and capacities down, here and nowhere else in the search.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from functools import cached_property
 from itertools import combinations
@@ -134,6 +134,11 @@ class BroodNeeds:
         """The brood's name."""
         return self.brood.name
 
+    @property
+    def optional(self) -> bool:
+        """Whether the collection may be left out."""
+        return self.brood.optional
+
     def portion_load(self, kind: int, of: int) -> Ints:
         """Return the load of one of so many equal portions."""
         return self.load[kind] if of == 1 else -(-self.load[kind] // of)
@@ -169,6 +174,15 @@ class Needs:
     classes: tuple[VesselClass, ...]
     broods: tuple[BroodNeeds, ...]
     held_back: Mapping[str, int] = field(default_factory=dict)
+
+    def only(self, names: Container[str]) -> "Needs":
+        """Return the tables of some broods alone, on the same days; each gets the index of its new place."""
+        kept = [brood for brood in self.broods if brood.name in names]
+        return replace(
+            self,
+            broods=tuple(replace(brood, index=index) for index, brood in enumerate(kept)),
+            held_back={name: days for name, days in self.held_back.items() if name in names},
+        )
 
     @property
     def slots(self) -> int:

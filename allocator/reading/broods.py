@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 from allocator.husbandry.growth import curve
 from allocator.reading.gather import Parts, Placed
-from allocator.reading.laying import check_laid_over, check_parents
-from allocator.reading.shape import RawBrood, RawCount
+from allocator.reading.laying import check_laid_over, check_parents, check_priority
+from allocator.reading.shape import RawBrood, RawCount, Take
 from allocator.room import BreedingGroup, Brood, Count, Home, Line, Vessel
 from allocator.rules import GrowthPace
 
@@ -37,6 +37,7 @@ def broods_of(
         check_parents(part, parts, lines.get(raw.line), groups, vessels)
         _check_homes(part, parts, vessels)
         _check_days(part, parts, today)
+        check_priority(part, parts, raw, "priority")
         broods[raw.name] = (
             part,
             Brood(
@@ -51,6 +52,8 @@ def broods_of(
                 planned=not raw.lives_in,
                 laid_over_days=raw.laid_over_days,
                 parents=raw.parents,
+                optional=raw.take is Take.IF_IT_FITS,
+                priority=raw.priority or 0,
             ),
         )
     return broods
@@ -63,6 +66,9 @@ def _check_days(part: Placed[RawBrood], parts: Parts, today: date) -> None:
         parts.add(part, "it has a home but is not collected yet", "collected", found=found)
     if not raw.lives_in and raw.collected < today:
         parts.add(part, "its home is missing", hint="write lives_in: and the name of a vessel")
+    if raw.lives_in and raw.take is not Take.ALWAYS:
+        hint = "leave take out: only what is still to come may be left out"
+        parts.add(part, "its fish are there already", "take", found=f"got {raw.take.value}", hint=hint)
     if not raw.lives_in and (raw.counted or raw.since):
         key = "counted" if raw.counted else "since"
         parts.add(part, f"{key} is given, but no home", key, hint="write lives_in: and the name of a vessel")

@@ -1,10 +1,10 @@
-"""Over how many days eggs were laid, and whose they are."""
+"""Over how many days eggs were laid, whose they are, and whether they are taken."""
 
 from collections.abc import Iterable
 from math import ceil
 
 from allocator.reading.gather import Parts, Placed, R
-from allocator.reading.shape import RawBrood, RawCollect, RawGroup
+from allocator.reading.shape import RawBrood, RawCollect, RawGroup, Take
 from allocator.room import BreedingGroup, CollectedBy, Line, Vessel
 from allocator.rules import RulePack, VesselKind
 
@@ -25,6 +25,14 @@ def check_laid_over(
     found = f"laid over {days} days, hatch from {soonest:.2g} days on"
     hint = f"{advice}, so that eggs and not fry are collected"
     parts.add(part, "the first may hatch before they are collected", *path, found=found, hint=hint, warn=True)
+
+
+def check_priority(part: Placed[R], parts: Parts, said: RawBrood | RawCollect, *path: str | int) -> None:
+    """Note a priority of what is taken anyhow."""
+    if said.priority is not None and said.take is Take.ALWAYS:
+        hint = "write `take: if it fits` beside it, or leave it out"
+        found = f"got {said.priority}, take is {said.take.value}"
+        parts.add(part, "priority says nothing of what is always taken", *path, found=found, hint=hint)
 
 
 def check_parents(

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from allocator.frozen import Frozen
-from allocator.plan import FORMAT, Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.plan import FORMAT, Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.problems import Problems, display_path, nearest
 from allocator.reading.json_lines import load_json
 from allocator.reading.source import Loc, Source
@@ -125,7 +125,11 @@ ROWS: dict[str, tuple[type[Frozen], dict[str, Field]]] = {
     ),
     "flow": (FlowChange, {"vessel": _name, "from": _day, "setting": _setting}),
     "homeless": (Homeless, {"brood": _name, "from": _day, "until": _day, "fish": _count}),
+    "not_taken": (NotTaken, {"brood": _name, "on": _day, "eggs": _count}),
 }
+
+MAY_BE_MISSING = ("not_taken",)
+"""Only where something is not taken is it listed."""
 
 
 class _Reader:
@@ -163,7 +167,7 @@ class _Reader:
             return {}
         self._unknown(loc, data, known)
         for key in (*HEAD, *ROWS):
-            if key not in data:
+            if key not in data and key not in MAY_BE_MISSING:
                 self._add(loc, f"the key {key!r} is missing")
         fields = self._head(loc, data)
         for key in ROWS:

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from allocator.reading.gather import Parts, Placed
-from allocator.reading.laying import check_guarding_vessel, check_laid_over
-from allocator.reading.shape import RawCollect, RawGroup
+from allocator.reading.laying import check_guarding_vessel, check_laid_over, check_priority
+from allocator.reading.shape import RawCollect, RawGroup, Take
 from allocator.room import BreedingGroup, Brood, Keeper, Line, Span, Vessel
 from allocator.rules import VesselKind
 
@@ -45,6 +45,7 @@ def groups_of(parts: Parts, lines: dict[str, Line], vessels: dict[str, Vessel]) 
         _check_home(part, group, list(groups.values()), vessels[raw.lives_in], parts, told=guarded)
         for number, collect in enumerate(raw.collect):
             check_laid_over(part, parts, collect, rules, "collect", number, "laid_over_days")
+            check_priority(part, parts, collect, "collect", number, "priority")
         groups[raw.name] = group
     return tuple(groups.values())
 
@@ -107,6 +108,8 @@ def planned_of(
                             planned=True,
                             laid_over_days=collect.laid_over_days,
                             parents=part.raw.name,
+                            optional=collect.take is Take.IF_IT_FITS,
+                            priority=collect.priority or 0,
                         ),
                     )
 

@@ -33,6 +33,7 @@ MOST_EGGS = 100_000
 LONGEST_FISH_MM = 1_000
 HEAVIEST_KG = 5_000
 MOST_MONEY = 1_000_000
+HIGHEST_PRIORITY = 100
 
 FLOW_WORDS = [setting.word for setting in FlowSetting]
 
@@ -235,7 +236,16 @@ class RawLine(Raw):
     change: dict[str, RawChange] = {}
 
 
+class Take(StrEnum):
+    """Whether a planned collection is raised whatever it takes."""
+
+    ALWAYS = "always"
+    IF_IT_FITS = "if it fits"
+
+
 LaidOver = Annotated[int, LAID_OVER]
+Taken = Annotated[Take, choice(Take)]
+Priority = Annotated[int | None, number(0, HIGHEST_PRIORITY, whole=True)]
 
 
 class RawCollect(Raw):
@@ -247,6 +257,8 @@ class RawCollect(Raw):
     until: Annotated[date | None, DAY] = None
     eggs: Annotated[int, number(1, MOST_EGGS, whole=True)]
     laid_over_days: LaidOver = 1
+    take: Taken = Take.ALWAYS
+    priority: Priority = None
     label: Annotated[str | None, NAME] = None
 
 
@@ -293,6 +305,8 @@ class RawBrood(Raw):
     eggs: Annotated[int, number(1, MOST_EGGS, whole=True)]
     laid_over_days: LaidOver = 1
     parents: Annotated[str | None, PARENTS] = None
+    take: Taken = Take.ALWAYS
+    priority: Priority = None
     lives_in: Annotated[
         list[RawHome],
         BeforeValidator(_as_homes, json_schema_input_type=_Named | RawHome | list[_Named | RawHome]),

@@ -1,9 +1,10 @@
 """The verdict, both answers behind it, and how sure they are."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from string import ascii_lowercase
 
 from allocator.plan import Plan, Verdict
+from allocator.reports.not_taken import left_out_words, optional_of
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import day_words, in_words, joined, listed, money
 from allocator.result import Answer, FoundBy, LevelOutcome, LongShortage, Result, Shortage
@@ -39,6 +40,10 @@ LEVEL_WORDS = {
     "vessel-days in use": "days that vessels are in use",
 }
 POINTS = "One point of strain: a tank one percent above comfort for one day, or what is held as bad as that."
+COLLECTIONS = (
+    "Collections that are taken only if they fit get no tank added for them; the rows after theirs look at plans "
+    "that take the same ones."
+)
 WRONG_TODAY = "wrong today"
 """So do remarks begin on what is wrong in the room as it is found."""
 MOST_NAMES = 6
@@ -50,6 +55,8 @@ def verdict_line(room: Room, plan: Plan, remarks: Sequence[str] = ()) -> str:
     if plan.verdict is Verdict.FITS:
         if any(text.startswith(WRONG_TODAY) for text in remarks):
             return "Everything fits once what is wrong today is put right (see below)."
+        if plan.not_taken:
+            return paragraph(f"Everything fits; {left_out_words(room, plan)}.")
         return "Everything fits."
     if plan.verdict is Verdict.NEEDS_MORE_TANKS:
         return paragraph(f"Needs more tanks: {added_words(plan)} (price {money(added_price(room, plan))}).")
@@ -216,7 +223,7 @@ def fewest_too(result: Result) -> bool:
 
 
 def _first_level_proven(answer: Answer) -> bool:
-    return any(level.level == 1 and level.proven for level in answer.levels)
+    return next((level.proven for level in answer.levels if level.level == 1), False)
 
 
 def _all_proven(answer: Answer) -> bool:
@@ -226,7 +233,7 @@ def _all_proven(answer: Answer) -> bool:
 def sure_text(result: Result) -> str:
     """Return how sure the answer is: level by level, and what it was planned on."""
     keeper = result.room.keeper
-    large = len(result.room.broods) > MOST_BROODS_FOR_THE_SOLVER
+    large = len(result.room.broods) - len(result.best.plan.not_taken) > MOST_BROODS_FOR_THE_SOLVER
     lines = ["How sure this is"]
     answers = [("", result.best)]
     if result.as_it_is != result.best:
@@ -238,8 +245,7 @@ def sure_text(result: Result) -> str:
             lines.append(_levels_table(answer.levels))
         if answer.found_by is FoundBy.FIRST_FIT and not (result.stopped or large or _all_proven(answer)):
             lines.append(paragraph(FIRST_FIT, indent="  "))
-    if any(level.name == "strain" and level.value > 0 for _, answer in answers for level in answer.levels):
-        lines.append(paragraph(POINTS, indent="  "))
+    lines += [paragraph(text, indent="  ") for text in _on_the_rows(result.room, [a for _, a in answers])]
     if result.stopped:
         lines.append(paragraph(STOPPED, indent="  "))
     elif large and any(answer.found_by is FoundBy.FIRST_FIT for _, answer in answers):
@@ -252,6 +258,14 @@ def sure_text(result: Result) -> str:
         paragraph("Every plan shown here has been checked day by day against all rules.", indent="  ")
     )
     return "\n".join(lines)
+
+
+def _on_the_rows(room: Room, answers: Sequence[Answer]) -> Iterator[str]:
+    """Yield what is to be known of the rows of the tables."""
+    if any(level.name == "strain" and level.value > 0 for answer in answers for level in answer.levels):
+        yield POINTS
+    if optional_of(room):
+        yield COLLECTIONS
 
 
 def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:

@@ -163,7 +163,11 @@ def _lines(days: _Days) -> bool:
 
 
 def _spawn(days: _Days) -> bool:
-    return any(brood.planned and days.hold(brood.collected) for brood in days.room.broods)
+    left_out = {row.brood for row in days.plan.not_taken}
+    return any(
+        brood.planned and brood.name not in left_out and days.hold(brood.collected)
+        for brood in days.room.broods
+    )
 
 
 def _homeless(days: _Days) -> bool:

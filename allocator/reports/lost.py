@@ -1,12 +1,16 @@
-"""Fish without a home in the move schedule: who is turned out of what on which day, and what not to collect."""
+"""Fish without a home in the move schedule: who is turned out of what on which day, and what not to collect.
+
+Beside them the collections that need not be taken and are not.
+"""
 
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from allocator.husbandry.life import Life
 from allocator.plan import Homeless, Plan
+from allocator.reports.not_taken import NOT_TAKEN, TO_DO, left_out
 from allocator.reports.tables import clean
 from allocator.reports.words import ranged
 from allocator.room import Brood, CollectedBy, Room
@@ -29,11 +33,12 @@ class Lost:
     fish: str
     came: str
     why: str
+    to: str = NO_HOME
 
     @property
     def cells(self) -> tuple[str, ...]:
         """The cells of the schedule, after the box to tick."""
-        return clean(self.brood), self.fish, self.came, NO_HOME, "", self.why
+        return clean(self.brood), self.fish, self.came, self.to, "", self.why
 
 
 def lost_by_day(room: Room, plan: Plan, forecast: Mapping[str, Life]) -> dict[date, list[Lost]]:
@@ -51,6 +56,11 @@ def lost_by_day(room: Room, plan: Plan, forecast: Mapping[str, Life]) -> dict[da
         else:
             line = Lost(row.brood, fish, "new", LEAVE_OUT[brood.by] if life.nursery is None else GUARDED)
         found[row.from_].append(line)
+    for not_taken, brood in left_out(room, plan):
+        hung = not_taken.on - timedelta(days=brood.laid_over_days - 1)
+        day = max(hung, room.today) if brood.by is CollectedBy.MOP else not_taken.on
+        eggs = "" if brood.by is CollectedBy.YOUNG else " eggs"
+        found[day].append(Lost(brood.name, f"{not_taken.eggs}{eggs}", "new", TO_DO[brood.by], NOT_TAKEN))
     return found
 
 

@@ -12,6 +12,7 @@ from allocator.reports.cautions import cautions_text
 from allocator.reports.hours import hours_line
 from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import count_words, work_text
+from allocator.reports.not_taken import NOT_TAKEN, not_taken_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import use_at_a_glance
 from allocator.reports.weights import weights_text
@@ -47,6 +48,7 @@ def plan_text(
         parts.append("\n".join(["Please look at", *(_bullet(clean(text)) for text in looks)]))
     if plan.verdict is not Verdict.FITS:
         parts += [as_it_is_text(result), addition_text(result)]
+    parts.append(not_taken_text(room, plan, result.as_it_is.plan))
     parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
     parts += [use_at_a_glance(room, plan), _sales(room, plan), hours_line(room, plan)]
     parts.append(sure_text(result))
@@ -64,6 +66,8 @@ def _to_do(moves: list[Move], rows: str) -> str:
     """Return `3 moves and 1 sale`; where rows are printed all the same, fish have no home, or flow is to be set."""
     if not moves and NO_HOME in rows:
         return "no fish to move, but some without a home"
+    if not moves and NOT_TAKEN in rows:
+        return "no fish to move, but a collection to leave out"
     if not moves and rows:
         return "no fish to move, only flow to set"
     return count_words(moves)
@@ -81,7 +85,7 @@ def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
     start = room.today + WEEK
     until = None if every_move else start + WEEKS_SHOWN * WEEK
     coming = [move for move in plan.moves if move.on >= start]
-    lost = any(row.from_ >= start for row in plan.homeless)
+    lost = any(row.from_ >= start for row in plan.homeless) or any(row.on >= start for row in plan.not_taken)
     shown = [move for move in coming if until is None or move.on < until]
     if not coming and not lost:
         return "After that: nothing more to move."

@@ -1,0 +1,86 @@
+"""Collections that need not be taken: which weeks to leave the mop out, and what not to collect."""
+
+from collections.abc import Iterator
+
+from allocator.plan import NotTaken, Plan
+from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.words import count_of, day_words, in_words, week_start
+from allocator.room import Brood, CollectedBy, Room
+
+NOT_TAKEN = "not taken"
+TO_DO = {
+    CollectedBy.PICKING: "do not collect",
+    CollectedBy.MOP: "leave the mop out",
+    CollectedBy.YOUNG: "do not set up the young",
+}
+
+
+def optional_of(room: Room) -> list[Brood]:
+    """Return the planned collections that are taken only if they fit."""
+    return [brood for brood in room.broods if brood.optional]
+
+
+def left_out(room: Room, plan: Plan) -> Iterator[tuple[NotTaken, Brood]]:
+    """Yield the collections of a room that a plan does not take, in order of days."""
+    for row in sorted(plan.not_taken, key=lambda row: (row.on, row.brood)):
+        brood = room.brood_named.get(row.brood)
+        if brood is not None:
+            yield row, brood
+
+
+def left_out_words(room: Room, plan: Plan) -> str:
+    """Return how many of them are left out: `2 of the 5 collections that are taken only if they fit are left out`."""
+    number, many = len(plan.not_taken), len(optional_of(room))
+    if many == 1:
+        return "the collection that is taken only if it fits is left out"
+    are = "is" if number == 1 else "are"
+    which = f"all {in_words(many)}" if number == many else f"{in_words(number)} of the {in_words(many)}"
+    return f"{which} collections that are taken only if they fit {are} left out"
+
+
+def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
+    """Return which collections are left out, week by week; empty where all are always taken.
+
+    Parameters
+    ----------
+    as_it_is
+        The plan with nothing added, where that is another one.
+    """
+    optional = optional_of(room)
+    if not optional:
+        return ""
+    if not plan.not_taken:
+        these = "The collection" if len(optional) == 1 else f"All {in_words(len(optional))} collections"
+        lines = [f"{these} taken only if {'it fits' if len(optional) == 1 else 'they fit'}: taken."]
+    else:
+        by_priority = len({brood.priority for brood in optional}) > 1
+        lines = [
+            f"Leave out: {count_of(len(plan.not_taken), 'collection')} of {len(optional)} taken only if they fit"
+        ]
+        lines.append(_table(room, plan, by_priority=by_priority))
+    if as_it_is is not None and as_it_is != plan:
+        text = f"With what you have, nothing added, {left_out_words(room, as_it_is)}."
+        lines.append(paragraph(text, indent="  ") if as_it_is.not_taken else "")
+    return "\n".join(line for line in lines if line)
+
+
+def _table(room: Room, plan: Plan, *, by_priority: bool) -> str:
+    columns = [
+        Column("week of"),
+        Column("line"),
+        Column("what to do", least=14),
+        Column("collection", least=12),
+    ]
+    columns.append(Column("eggs", right=True))
+    columns += [Column("priority", right=True)] if by_priority else []
+    rows = []
+    for row, brood in left_out(room, plan):
+        cells = [
+            day_words(week_start(row.on)),
+            clean(brood.line),
+            TO_DO[brood.by],
+            clean(row.brood),
+            str(row.eggs),
+        ]
+        rows.append([*cells, str(brood.priority)] if by_priority else cells)
+    return table(columns, rows, indent="  ")
