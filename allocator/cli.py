@@ -33,6 +33,7 @@ from allocator.asked import (
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
+from allocator.commands.pair import pair
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -319,6 +320,7 @@ def new(
 
 
 app.command()(fit)
+app.command()(pair)
 app.command()(compare)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import combinations, pairwise, product
 
-from allocator.model.settled import MILLIONTHS, Place, Settled, home_parts, sales_of
+from allocator.model.settled import MILLIONTHS, Place, Settled, home_parts, never_housed, sales_of
 from allocator.model.unfold import share_out
 from allocator.needs import BroodNeeds, Needs, VesselClass
 from allocator.plan import Plan, Stay
@@ -43,8 +43,12 @@ def retold(needs: Needs, plan: Plan, kinds: Mapping[str, VesselClass] | None = N
     for stay in plan.stays:
         stays.setdefault(stay.brood, []).append(stay)
     lost = {row.brood: (slot_of.get(row.from_), slot_of.get(row.until)) for row in plan.homeless}
+    left_out = {row.brood for row in plan.not_taken}
     told = {}
     for brood in needs.broods:
+        if brood.name in left_out:
+            told[brood.index] = never_housed(brood)
+            continue
         since, until = lost.get(brood.name, (None, None))
         stretches = _stretches(stays.get(brood.name, []), slot_of)
         if stretches is None or (brood.name in lost and (since is None or until is None)):

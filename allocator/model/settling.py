@@ -5,7 +5,7 @@ import numpy as np
 from allocator.model.board import Board
 from allocator.model.offers import Offers, settles_in_place
 from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, TRIES_TO_SPLIT, Thrift
-from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in, sales_of
+from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in, never_housed, sales_of
 from allocator.model.trail import State, Trail
 from allocator.needs import BroodNeeds, Floats, Ints, Needs
 
@@ -44,7 +44,7 @@ class Settler:
 
     def leave_out(self, brood: BroodNeeds) -> None:
         """Put a collection on the board as one that is not taken."""
-        self.board.put(brood.index, self._without_home(brood))
+        self.board.put(brood.index, self.without_home(brood))
 
     def _hands_enough(self, brood: BroodNeeds, settled: Settled) -> bool:
         """Tell whether the keeper can make all the moves that this takes beside those already planned."""
@@ -181,6 +181,8 @@ class Settler:
         self, brood: BroodNeeds, slot: int, number: int, *, slow: bool, slowed: bool
     ) -> tuple[int, ...]:
         """Return when a brood may be sold, given when it came to the vessel it is sold from."""
+        if number == 0 and settles_in_place(brood) and brood.last_stage_phase == 1:
+            return brood.sale[slowed, slow, brood.phases[1].entries[0]]  # the last stage begins in place
         if number == brood.last_stage_phase:
             return brood.sale[slowed, slow, slot]
         return brood.shift_sale[slow, slot]
@@ -223,7 +225,7 @@ class Settler:
         """Return a collection that is not taken, or fish in being that leave as soon as they may."""
         if brood.phases[0].homes:
             return self._turned_out(brood, self.heads(brood, shifted=self._can_shift(brood)))[1]
-        return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
+        return never_housed(brood)
 
     def places(
         self, brood: BroodNeeds, number: int, vessel: str | None, start: int, end: int

@@ -82,7 +82,7 @@ def compare(
         assumptions=assumed(room, other),
         before=one,
         after=two,
-        elsewhere=tuple(_elsewhere(kept, *plans)),
+        elsewhere=tuple(elsewhere(kept, *plans)),
         moves=tuple(_moves(kept, *plans, room.today + MOVES_FOR)),
         sales=tuple(_sales(*plans)),
         use=tuple(_uses(*with_added, first.best.plan if plans[0] is before else plans[0], plans[1])),
@@ -167,7 +167,7 @@ def level_named(levels: tuple[LevelOutcome, ...], name: str) -> LevelOutcome | N
 # -- where broods live -----------------------------------------------------------------------------------
 
 
-def _elsewhere(broods: AbstractSet[str], before: Plan, after: Plan) -> Iterator[Elsewhere]:
+def elsewhere(broods: AbstractSet[str], before: Plan, after: Plan) -> Iterator[Elsewhere]:
     """Yield the days on which a brood lives elsewhere; days after its sale in one of the plans are left out."""
     rows = []
     for name in broods:

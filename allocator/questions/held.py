@@ -89,12 +89,24 @@ class Held:
     def _needs_of(self, name: str) -> BroodNeeds:
         return next(brood for brood in self.needs.broods if brood.name == name)
 
-    def settle(self) -> Beside:
-        """Settle those who are to come, one after another, and let the checker look at it."""
-        refused = {brood.index: why for brood in self.coming if (why := self._settle(brood)) is not None}
+    def settle(self, *, all_or_none: bool = False) -> Beside:
+        """Settle those who are to come, one after another, and let the checker look at it.
+
+        Parameters
+        ----------
+        all_or_none
+            Stop at the first that finds no room: whoever comes after it is in none of the two lists.
+        """
+        refused: dict[int, Refusal] = {}
+        for brood in self.coming:
+            why = self._settle(brood)
+            if why is not None:
+                refused[brood.index] = why
+                if all_or_none:
+                    break
         while True:
-            taken = [brood for brood in self.coming if brood.index not in refused]
-            found = self._checked(refused)
+            taken = [b for b in self.coming if self.fit.board.settled[b.index].homeless is None]
+            found = self._checked({brood.name for brood in self.coming if brood not in taken})
             if found is not None or not taken:
                 break
             last = taken[-1]
@@ -142,20 +154,23 @@ class Held:
         self.fit.board.take(brood.index)
         self.fit.board.put(brood.index, self.fit.without_home(brood))
 
-    def _checked(self, refused: dict[int, Refusal]) -> tuple[Room, Plan] | None:
-        """Return the room and the plan with those who found room; None where the checker finds fault with it.
+    def _checked(self, names: set[str]) -> tuple[Room, Plan] | None:
+        """Return the room and the plan without those named; None where the checker finds fault with it.
 
         Fish that are sold too soon after all are kept for longer where that can be.
         """
-        names = {self.needs.broods[index].name for index in refused}
         room = self.room.model_copy(
             update={"broods": tuple(b for b in self.room.broods if b.name not in names)}
         )
 
         def checked(solution: Solution) -> Checked:
             whole = unfold(self.needs, solution, proven=False)
-            homeless = tuple(row for row in whole.homeless if row.brood not in names)
-            kept = {"verdict": self.plan.verdict, "added": self.plan.added, "homeless": homeless}
+            kept = {
+                "verdict": self.plan.verdict,
+                "added": self.plan.added,
+                "homeless": tuple(row for row in whole.homeless if row.brood not in names),
+                "not_taken": tuple(row for row in whole.not_taken if row.brood not in names),
+            }
             return Checked(room, whole.model_copy(update=kept))
 
         solution = hold_back(

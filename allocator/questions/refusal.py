@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 
-from allocator.husbandry.stages import stage_kinds
+from allocator.husbandry.stages import fits_stage, stage_kinds
 from allocator.model.option import NEVER
+from allocator.model.rank import Slotted
 from allocator.model.settling import Settler
-from allocator.needs import BroodNeeds
-from allocator.replies.refusal import InTheWay, Refusal, Snag
+from allocator.needs import BroodNeeds, VesselClass
+from allocator.replies.refusal import InTheWay, Refusal, Snag, Unfit
 
 
 def refusal(fit: Settler, brood: BroodNeeds) -> Refusal:
@@ -58,26 +59,43 @@ def _founders(
     phase, days = brood.phases[number], fit.needs.days
     since, latest = starts[0], starts[-1]
     until = max(ends[0], since + 1)
+    stage = brood.life.rules.stages[phase.stage].name
     way = [
-        InTheWay(
-            vessel=vessel.name,
-            broods=tuple(
-                fit.needs.broods[index].name
-                for index, place, _ in sorted(vessel.occupants, key=lambda one: one[1].start)
-                if place.start < until and min(latest, until - 1) < place.end
-            ),
-        )
-        for kind, rank in fit.board.ranks.items()
+        _in_the_way(fit, brood, phase.stage, vessel, (since, latest, until))
+        for rank in fit.board.ranks.values()
         for vessel in rank.vessels
-        if brood.allowed[phase.stage][kind][since:until].any()
+        if fits_stage(brood.life, phase.stage, vessel.kind.sample)
     ]
     return Refusal(
         brood=brood.name,
         snag=Snag.TAKEN if way else Snag.NO_VESSEL,
-        stage=brood.life.rules.stages[phase.stage].name,
+        stage=stage,
         kinds=tuple(kind.value for kind in stage_kinds(brood.life, phase.stage)),
         since=days[since],
         latest=days[latest],
         until=days[until],
         in_the_way=tuple(way),
     )
+
+
+def _in_the_way(
+    fit: Settler, brood: BroodNeeds, stage: int, vessel: Slotted, slots: tuple[int, int, int]
+) -> InTheWay:
+    """Return who is in a vessel in the days that count at least, or why it does not do for a brood at all."""
+    since, latest, until = slots
+    last = max(since + 1, min(latest, until - 1))
+    kind = vessel.kind
+    if not brood.allowed[stage][kind.index][last - 1 : until].all():
+        return InTheWay(vessel=vessel.name, unfit=_unfit(brood, stage, kind, since, until))
+    there = [
+        (place.start, fit.needs.broods[index].name)
+        for index, place, _ in vessel.occupants
+        if place.start < until and min(latest, until - 1) < place.end
+    ]
+    return InTheWay(vessel=vessel.name, broods=tuple(dict.fromkeys(name for _, name in sorted(there))))
+
+
+def _unfit(brood: BroodNeeds, stage: int, kind: VesselClass, since: int, until: int) -> Unfit:
+    if stage == 0 and brood.life.rules.eggs_need_snail_free and not kind.sample.snail_free:
+        return Unfit.SNAILS
+    return Unfit.OTHER if kind.there[since:until].all() else Unfit.AWAY

@@ -16,11 +16,20 @@ class Snag(StrEnum):
     COMPANY = "the fish beside it would grow too slowly"
 
 
+class Unfit(StrEnum):
+    """Why a vessel of the right kind does not do for a brood, whoever else is in it."""
+
+    SNAILS = "eggs must be out of reach of snails"
+    AWAY = "not there on all of these days"
+    OTHER = "not for fish of this size: its flow, its length, or a pin"
+
+
 class InTheWay(Frozen):
-    """A vessel of the right kind, and what is in it at the time: broods, or a breeding group."""
+    """A vessel of the right kind, and the broods that are in it at the time, or why it does not do at all."""
 
     vessel: str
     broods: tuple[str, ...] = ()
+    unfit: Unfit | None = None
 
 
 class Refusal(Frozen):
@@ -38,3 +47,9 @@ class Refusal(Frozen):
     latest: date | None = None
     until: date | None = None
     in_the_way: tuple[InTheWay, ...] = ()
+
+    @property
+    def never(self) -> bool:
+        """Tell whether no vessel that is there does, whoever is moved."""
+        unfit = bool(self.in_the_way) and all(way.unfit is not None for way in self.in_the_way)
+        return self.snag is Snag.NO_VESSEL or (self.snag is Snag.TAKEN and unfit)

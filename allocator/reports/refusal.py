@@ -1,6 +1,6 @@
 """Why a brood finds no room beside a plan that is held still, read out."""
 
-from allocator.replies.refusal import Refusal, Snag
+from allocator.replies.refusal import InTheWay, Refusal, Snag
 from allocator.reports.tables import clean, paragraph
 from allocator.reports.words import day_words, joined, listed
 
@@ -30,18 +30,20 @@ def refusal_text(refusal: Refusal) -> str:
     since = f"from {day_words(refusal.since)}"
     if refusal.latest > refusal.since:
         since = f"from between {day_words(refusal.since)} and {day_words(refusal.latest)}"
+    none = "none that is there does" if refusal.never else "none has room for so long"
     need = f"{who}: in its stage {clean(refusal.stage)} it needs a {kinds} vessel {since}, "
-    lines = [paragraph(f"{need}until {day_words(refusal.until)} at least, and none has room for so long.")]
-    lines += [_vessel(way.vessel, way.broods) for way in refusal.in_the_way[:MOST_VESSELS]]
+    lines = [paragraph(f"{need}until {day_words(refusal.until)} at least, and {none}.")]
+    lines += [_vessel(way) for way in refusal.in_the_way[:MOST_VESSELS]]
     left = len(refusal.in_the_way) - MOST_VESSELS
     if left > 0:
         lines.append(paragraph(f"and {left} more that are taken", indent="  "))
     return "\n".join(lines)
 
 
-def _vessel(name: str, broods: tuple[str, ...]) -> str:
-    held = listed(broods, most=MOST_BROODS) if broods else "not free for it then"
-    return paragraph(f"{clean(name)}: {held}", indent="  ", hanging="    ")
+def _vessel(way: InTheWay) -> str:
+    held = listed(way.broods, most=MOST_BROODS) or "not free for it for so long"
+    why = way.unfit.value if way.unfit is not None else held
+    return paragraph(f"{clean(way.vessel)}: {why}", indent="  ", hanging="    ")
 
 
 def sold_later_text(days: dict[str, int]) -> str:

@@ -1,0 +1,215 @@
+"""Whether a pair can be started, read out."""
+
+from collections.abc import Sequence
+
+from allocator.plan import Added, Verdict
+from allocator.replies.compare import Elsewhere
+from allocator.replies.pair import LeftOut, PairReply, PairWay
+from allocator.reports.refusal import refusal_text, sold_later_text
+from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.words import count_of, day_words, joined, listed, money, week_start
+from allocator.room import CollectedBy
+
+WAYS = {
+    CollectedBy.PICKING: "eggs picked",
+    CollectedBy.MOP: "whole mop",
+    CollectedBy.YOUNG: "young taken",
+}
+LEAVE_OUT = {
+    CollectedBy.PICKING: "do not collect",
+    CollectedBy.MOP: "leave the mop out",
+    CollectedBy.YOUNG: "do not take the young",
+}
+MOST_WEEKS = 12
+MOST_DISPLACED = 8
+MOST_NAMES = 6
+
+
+def pair_text(reply: PairReply) -> str:
+    """Return the answer first, then each way to take the eggs, then what it takes and why."""
+    parts = [_asked(reply), _answer(reply), _table(reply)]
+    parts += [_way(way) for way in reply.ways]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _asked(reply: PairReply) -> str:
+    pair, way = reply.pair, reply.ways[0]
+    fish = joined([count_of(n, word) for n, word in ((pair.males, "male"), (pair.females, "female")) if n])
+    since = f" from {day_words(pair.lives_there.start)} on" if pair.lives_there.start else ""
+    every = f", one every {count_of(reply.every_days, 'day')}" if len(way.collections) > 1 else ""
+    first, last = day_words(way.collections[0]), day_words(way.collections[-1])
+    days = f"on {first}" if first == last else f"from {first} to {last}"
+    return paragraph(
+        f"Can this pair be started? {clean(pair.line)}, {fish}, in {clean(pair.vessel)}{since}; "
+        f"{count_of(len(way.collections), 'collection')} of {way.eggs}{every}, {days}."
+    )
+
+
+def _answer(reply: PairReply) -> str:
+    lines = [paragraph(_verdict(reply))]
+    if reply.own_vessel_new:
+        lines.append(
+            paragraph(
+                f"No tank for breeding is free for the pair itself: what follows is as if you added "
+                f"{clean(reply.pair.vessel)} for it."
+            )
+        )
+    if reply.own_vessel_taken:
+        lines.append(
+            paragraph(
+                f"In your plan {clean(reply.pair.vessel)} is taken then, by "
+                f"{listed(reply.own_vessel_taken, most=MOST_NAMES)}: without moving them there is no room for the pair."
+            )
+        )
+    if reply.short_already:
+        lines.append(
+            paragraph("Your room needs more tanks even without the pair: they are counted here as there.")
+        )
+    return "\n".join(lines)
+
+
+def _verdict(reply: PairReply) -> str:
+    if reply.own_vessel_new:
+        return "No, not with what you have."
+    for way in reply.ways:
+        if way.nobody_moved is not None and not way.nobody_moved.left_out:
+            return f"Yes, and nobody else has to move ({WAYS[way.by]})."
+    for way in reply.ways:
+        others = way.others_moved
+        if others is not None and others.verdict is Verdict.FITS and not others.left_out:
+            return f"Yes, if others are moved ({WAYS[way.by]})."
+    most = max(
+        ((_most_taken(way), way) for way in reply.ways), key=lambda one: one[0], default=(0, reply.ways[0])
+    )
+    if most[0]:
+        asked = len(most[1].collections)
+        return f"No; but {most[0]} of the {asked} collections find room ({WAYS[most[1].by]})."
+    return "No, not one of its collections finds room."
+
+
+def _most_taken(way: PairWay) -> int:
+    found = [way.nobody_moved.taken if way.nobody_moved else 0]
+    found += [way.others_moved.taken if way.others_moved else 0]
+    return max(found)
+
+
+def _table(reply: PairReply) -> str:
+    columns = (Column("", least=22), *(Column(WAYS[way.by], least=14) for way in reply.ways))
+    rows = [
+        ("with nobody else moved", *(_nobody(way) for way in reply.ways)),
+        ("with others moved too", *(_others(way) for way in reply.ways)),
+        ("all of them, with", *(_needs(way) for way in reply.ways)),
+        ("all, nobody moved, from a start on", *(_earliest(way) for way in reply.ways)),
+    ]
+    return table(columns, rows, indent="  ")
+
+
+def _nobody(way: PairWay) -> str:
+    return _of(way.nobody_moved.taken if way.nobody_moved else 0, way)
+
+
+def _others(way: PairWay) -> str:
+    if way.others_moved is None:
+        return "none" if _never(way) else "not looked at"
+    sure = "" if way.others_moved.proven else " or more"
+    return _of(way.others_moved.taken, way) + sure
+
+
+def _of(taken: int, way: PairWay) -> str:
+    return "all" if taken == len(way.collections) else f"{taken} of {len(way.collections)}"
+
+
+def _never(way: PairWay) -> bool:
+    """Tell whether no vessel of the room does for it."""
+    first = way.nobody_moved.first if way.nobody_moved else None
+    return first is not None and first.never
+
+
+def _needs(way: PairWay) -> str:
+    others = way.others_moved
+    if others is None:
+        return "see below" if _never(way) else "not looked at"
+    if others.verdict is Verdict.FITS:
+        return "nothing added"
+    if others.verdict is Verdict.DOES_NOT_FIT:
+        return "nothing that you could add"
+    sure = "proven least" if others.price_proven else "not proven least"
+    return f"{_added(others.added)} (price {money(others.price)}, {sure})"
+
+
+def _added(added: Sequence[Added]) -> str:
+    return joined([f"{row.copies} more {clean(row.like)} by {day_words(row.from_)}" for row in added])
+
+
+def _earliest(way: PairWay) -> str:
+    if way.earliest is not None:
+        return day_words(way.earliest)
+    return f"none until {day_words(way.looked_until)}" if way.looked_until else "never"
+
+
+def _way(way: PairWay) -> str:
+    heading = f"{WAYS[way.by].capitalize()}"
+    lines: list[str] = []
+    nobody, others = way.nobody_moved, way.others_moved
+    if nobody is not None and nobody.first is not None and _never(way):
+        lines += [f"  {line}" for line in refusal_text(nobody.first).splitlines()]
+    elif nobody is not None and nobody.left_out:
+        lines.append(_left(way, nobody.left_out, "with nobody else moved"))
+        if nobody.first is not None:
+            lines.append("  What is in the way of the first of them:")
+            lines += [f"  {line}" for line in refusal_text(nobody.first).splitlines()]
+    elif nobody is not None:
+        lines += [f"  {line}" for line in sold_later_text(nobody.sold_later).splitlines()]
+    if others is not None and (nobody is None or nobody.left_out):
+        if others.left_out:
+            lines.append(_left(way, others.left_out, "with others moved"))
+        if others.taken:
+            lines.append(_displaced(others.displaced))
+        if others.stopped:
+            lines.append("  The search was stopped, or its time was up, before it was done.")
+    if way.tight is not None:
+        tight = way.tight
+        before = "; so it is without the pair" if tight.without_pair else ""
+        lines.append(
+            paragraph(
+                f"First tight week: that of {day_words(tight.week)}, when all {tight.there} of {clean(tight.kind)} "
+                f"are in use, by {listed(tight.broods, most=MOST_NAMES)}{before}.",
+                indent="  ",
+            )
+        )
+    return "\n".join([heading, *lines]) if lines else ""
+
+
+def _left(way: PairWay, left: Sequence[LeftOut], how: str) -> str:
+    weeks = [day_words(week_start(one.on)) for one in left]
+    more = len(weeks) - MOST_WEEKS
+    shown = joined(weeks if more <= 0 else [*weeks[:MOST_WEEKS], f"{more} more"])
+    return paragraph(f"{LEAVE_OUT[way.by].capitalize()} in the weeks of {shown} ({how}).", indent="  ")
+
+
+def _displaced(rows: Sequence[Elsewhere]) -> str:
+    if not rows:
+        return "  It displaces nobody."
+    shown = sorted(rows, key=lambda row: (row.from_, row.brood))[:MOST_DISPLACED]
+    columns = (
+        Column("it displaces"),
+        Column("from"),
+        Column("until"),
+        Column("out of", least=8),
+        Column("into", least=8),
+    )
+    cells = [
+        (
+            clean(row.brood),
+            day_words(row.from_),
+            day_words(row.until),
+            listed(row.before) or "-",
+            listed(row.after) or "-",
+        )
+        for row in shown
+    ]
+    more = len(rows) - len(shown)
+    lines = [table(columns, cells, indent="  ")]
+    if more > 0:
+        lines.append(f"  and {more} more times")
+    return "\n".join(lines)
