@@ -1,0 +1,184 @@
+"""What a plan asks of the keeper, as entries of a calendar: each about one thing, on one day.
+
+What an entry is about never names its day, nor the very tank: so it stays the same entry when a new plan moves it to
+another day or to the next tank of the same kind.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from allocator.husbandry.care import Care, Picking
+from allocator.husbandry.peat import may_hold_water
+from allocator.plan import Move, Plan
+from allocator.reports.due import Due
+from allocator.reports.moves import SET_UP, Schedule, first_into
+from allocator.reports.tables import clean
+from allocator.reports.words import count_of, listed, ranged
+from allocator.room import CollectedBy, Room
+
+MOVES, FLOW, CARE = "Moves", "Flow", "Care"
+"""Categories, by which a calendar program can show or hide entries."""
+
+MEASURE = "Measure a few fish first, and wait if they are behind."
+
+
+@dataclass(frozen=True)
+class Entry:
+    """Something to do on a day.
+
+    Attributes
+    ----------
+    about
+        What it is about: all by which it is known again in a later plan.
+    on
+        The day.
+    title
+        One line, who first.
+    details
+        What the schedule says of it, a line each.
+    category
+        `Moves`, `Flow` or `Care`.
+    """
+
+    about: tuple[str, ...]
+    on: date
+    title: str
+    details: tuple[str, ...]
+    category: str
+
+
+def entries(room: Room, plan: Plan, *, care: bool = True) -> list[Entry]:
+    """Return what is to be done from today on, in order of days.
+
+    Parameters
+    ----------
+    care
+        With the care of the fish.
+    """
+    due = Due(room, plan) if care else None
+    schedule = Schedule(room, plan, due)
+    found = [*_moves(schedule), *_lost(schedule), *_flow(schedule)]
+    if due is not None:
+        found += _care(due)
+    coming = [entry for entry in found if entry.on >= room.today]
+    return sorted(_numbered(coming), key=lambda entry: (entry.on, entry.about))
+
+
+def _numbered(found: Iterable[Entry]) -> Iterator[Entry]:
+    """Tell entries about the same thing apart by their order: first, second and so on."""
+    numbers: dict[tuple[str, ...], int] = defaultdict(int)
+    for entry in sorted(found, key=lambda entry: entry.on):
+        numbers[entry.about] += 1
+        about = (*entry.about, str(numbers[entry.about]))
+        yield Entry(about, entry.on, entry.title, entry.details, entry.category)
+
+
+def _moves(schedule: Schedule) -> Iterator[Entry]:
+    """Yield one entry for what is done with a brood on a day, however many tanks it comes from or goes to."""
+    picked = Care(schedule.room, schedule.plan).pickings
+    together: dict[tuple[date, tuple[str, ...]], list[Move]] = defaultdict(list)
+    for move in schedule.plan.moves:
+        together[move.on, ("brood", move.brood, *_what(schedule.room, move))].append(move)
+    for (day, about), moves in together.items():
+        today = schedule.moves_on(day)
+        in_order = [move for move in today if move in moves]
+        details = [*_picking(schedule, picked, in_order[0])]
+        details += [_detail(schedule, move, first=move is first_into(today, move.to)) for move in in_order]
+        if _swims(schedule, in_order[0]):
+            details.append(MEASURE)
+        yield Entry(about, day, _title(schedule, in_order), tuple(details), MOVES)
+
+
+def _what(room: Room, move: Move) -> tuple[str, ...]:
+    """Return what a move is: the set-up, the sale, or the way into tanks of certain kinds."""
+    if move.from_ is None:
+        return ("set-up",)
+    if move.to is None:
+        return ("sale",)
+    vessel = room.vessel_named.get(move.to)
+    return ("move", *([move.to] if vessel is None else sorted(kind.value for kind in vessel.kinds)))
+
+
+def _swims(schedule: Schedule, move: Move) -> bool:
+    """Tell whether it is fish that are moved or sold, of a length that can be looked at first."""
+    life = schedule.lives.get(move.brood)
+    return move.from_ is not None and life is not None and not life.is_egg(move.on)
+
+
+def _picking(schedule: Schedule, picked: Iterable[Picking], move: Move) -> list[str]:
+    """Return whose eggs are collected for a set-up."""
+    brood = schedule.room.brood_named.get(move.brood)
+    if brood is None or move.from_ is not None or brood.by is not CollectedBy.PICKING:
+        return []
+    return [
+        f"collect the eggs: {clean(p.who)}" + (f" ({clean(p.vessel)})" if p.vessel else "")
+        for p in picked
+        if p.on == move.on and p.line == brood.line and brood.parents in {None, p.who}
+    ]
+
+
+def _title(schedule: Schedule, moves: list[Move]) -> str:
+    first, fish = moves[0], sum(move.fish for move in moves)
+    eggs = schedule.heads_words(first).endswith("eggs")
+    heads = f"{fish} eggs" if eggs else count_of(fish, "fish", "fish")
+    came = ranged(schedule.in_order({move.from_ for move in moves if move.from_ is not None}))
+    goes = ranged(schedule.in_order({move.to for move in moves if move.to is not None}))
+    if first.from_ is None:
+        what = f"{_set_up(schedule, first)} in {goes}"
+    elif first.to is None:
+        what = f"sell from {came}"
+    else:
+        what = f"move from {came} to {goes}"
+    return f"{clean(first.brood)}: {what} ({heads})"
+
+
+def _set_up(schedule: Schedule, move: Move) -> str:
+    brood, life = schedule.room.brood_named.get(move.brood), schedule.lives.get(move.brood)
+    if brood is None or life is None:
+        return "set up"
+    return SET_UP[brood.by] if life.nursery is None else "leave with their parents"
+
+
+def _detail(schedule: Schedule, move: Move, *, first: bool) -> str:
+    came = "new" if move.from_ is None else clean(move.from_)
+    goes = "sold" if move.to is None else clean(move.to)
+    heads = schedule.heads_words(move)
+    if heads == str(move.fish):
+        heads = count_of(move.fish, "fish", "fish")
+    flow, why = schedule.flow_words(move, first=first), schedule.why(move)
+    flow = f", flow: {flow}" if flow else ""
+    lot = f"{clean(move.lot)}, " if move.lot != move.brood else ""
+    return f"{lot}{heads}, {came} to {goes}{flow}" + (f" ({why})" if why else "")
+
+
+def _lost(schedule: Schedule) -> Iterator[Entry]:
+    for day, rows in schedule.lost.items():
+        for row in rows:
+            title = f"{clean(row.brood)}: no home ({row.fish} of {row.came})"
+            if row.came == "new":
+                title = f"{clean(row.brood)}: no home ({row.fish})"
+            yield Entry(("brood", row.brood, "no home"), day, title, (row.why,), MOVES)
+
+
+def _flow(schedule: Schedule) -> Iterator[Entry]:
+    """Yield each turn of a valve with no fish going in, known by who lives there; not the settings of today."""
+    for (vessel, day), setting in schedule.changes.items():
+        alone = [name for names in schedule.flow_alone(day).values() for name in names]
+        if day <= schedule.room.today or vessel not in alone or not may_hold_water(schedule.room, vessel):
+            continue
+        broods = sorted({s.brood for s in schedule.stays_in[vessel] if s.from_ <= day < s.until})
+        why = schedule.why_flow(vessel, day, setting)
+        details = (f"{why} ({listed(broods)})" if broods else why,)
+        about = ("vessel", vessel, "flow", setting.word, *broods)
+        yield Entry(about, day, f"{clean(vessel)}: set flow to {setting.word}", details, FLOW)
+
+
+def _care(due: Due) -> Iterator[Entry]:
+    """Yield an entry for each brood and task, on the day on which it begins."""
+    for brood, task in due.tasks:
+        about = ("brood", brood, "care", task.name)
+        yield Entry(
+            about, task.on, f"{clean(brood)}: {task.task}", tuple(due.lines([(brood, task)], task.on)), CARE
+        )
