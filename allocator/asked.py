@@ -169,6 +169,14 @@ def day_of(text: str | None, option: str) -> date | None:
     return day
 
 
+def begin_of(first: date | None, last: date | None, today: date) -> date:
+    """Return the first day to print; refuse a last one (excluded) that is not after it."""
+    begin = max(first or today, today)
+    if last is not None and last <= begin:
+        raise UserError(f"--until {last} is not after {begin}, the first day to print", "give a later day")
+    return begin
+
+
 def evidence_of(word: str | None) -> "Evidence | None":
     """Return the kind of evidence that an option names."""
     from allocator.problems import nearest

@@ -13,10 +13,11 @@ import pytest
 import vobject
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from room_files import TINY
 from small_rooms import TODAY, day, rehouse, retime, small_plan, small_room
 
-from allocator.console import Exit
 from allocator.cli import main
+from allocator.console import Exit
 from allocator.plan import Plan
 from allocator.reading import read_room
 from allocator.reports.calendar_entries import entries
@@ -25,7 +26,9 @@ from allocator.reports.tables import clean
 from allocator.room import Room
 
 MOST_OCTETS = 75
-CONTENT_LINE = re.compile(r'[A-Z0-9-]+(;[A-Z0-9-]+=([^\x00-\x1f";:,]*|"[^\x00-\x1f"]*"))*:[^\x00-\x08\x0a-\x1f\x7f]*')
+CONTENT_LINE = re.compile(
+    r'[A-Z0-9-]+(;[A-Z0-9-]+=([^\x00-\x1f";:,]*|"[^\x00-\x1f"]*"))*:[^\x00-\x08\x0a-\x1f\x7f]*'
+)
 ESCAPED = re.compile(r"(?:[^\\;,]|\\[\\;,nN])*")
 NASTY = (
     "<script>alert(1)</script>",
@@ -202,7 +205,9 @@ def test_any_name_is_read_back_as_it_was_written(vessel: str, brood: str) -> Non
     room, plan = renamed(small_room(name=vessel), small_plan(), {"ten 1": f"t{vessel}", "K1": f"k{brood}"})
     made = calendar_file(room, plan)
     keeps_the_rules(made.text)
-    assert sorted((s.on, s.title, s.details) for s in read_by_another(made.text).values()) == wanted(room, plan)
+    assert sorted((s.on, s.title, s.details) for s in read_by_another(made.text).values()) == wanted(
+        room, plan
+    )
     assert calendar_file(room, plan, made.text).text == made.text
 
 
@@ -298,7 +303,9 @@ def test_identity_hangs_on_no_day() -> None:
         uid_of(late, e) for e in entries(late, plan, care=False)
     }
     other = room.model_copy(update={"name": "another room"})
-    assert not {uid_of(room, e) for e in entries(room, plan)} & {uid_of(other, e) for e in entries(other, plan)}
+    assert not {uid_of(room, e) for e in entries(room, plan)} & {
+        uid_of(other, e) for e in entries(other, plan)
+    }
 
 
 CHANGES = st.lists(
@@ -388,8 +395,6 @@ def tiny(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
     """Return a room file and a plan of it."""
     folder = tmp_path_factory.mktemp("tiny")
     room, plan = folder / "room.yaml", folder / "plan.json"
-    from room_files import TINY
-
     room.write_bytes(TINY.read_bytes())
     assert main(["plan", str(room), "--json", str(plan)]) == Exit.FITS
     return str(room), str(plan)
@@ -416,7 +421,10 @@ def test_the_command_writes_and_brings_up_to_date(tiny, tmp_path, capsys) -> Non
     [
         (b"fish_room: mine\n", "is not a calendar that can be read"),
         (b"\xff\xd8\xff", "is not a calendar"),
-        (b"BEGIN:VCALENDAR\r\nPRODID:-//a//b//EN\r\nEND:VCALENDAR\r\n", "is not a calendar made by this tool"),
+        (
+            b"BEGIN:VCALENDAR\r\nPRODID:-//a//b//EN\r\nEND:VCALENDAR\r\n",
+            "is not a calendar made by this tool",
+        ),
     ],
 )
 def test_the_command_destroys_nothing_else(content, said, tiny, tmp_path, capsys) -> None:

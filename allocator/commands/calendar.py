@@ -1,6 +1,6 @@
 """`allocator calendar`: the plan for a calendar program."""
 
-# ruff: noqa: D301 - \\b keeps the lines of the help apart
+# ruff: noqa: D301, PLC0415 - \b keeps the lines of the help apart; `--help` must not pay for what only this needs
 
 from typing import Annotated
 

@@ -25,6 +25,7 @@ PRODUCER = "-//tank space allocator//calendar of a fish room//EN"
 NAMESPACE = UUID("6d0c5a0e-5f2b-4c39-9a6e-2f6b1c7d8e41")
 """Drawn once, at random. Changing it would make every entry in every keeper's calendar a new one."""
 
+DAY = timedelta(days=1)
 CONFIRMED, CANCELLED = "CONFIRMED", "CANCELLED"
 CONTENT = ("DTSTART", "DTEND", "SUMMARY", "DESCRIPTION", "CATEGORIES", "STATUS", "TRANSP")
 """What a keeper can see of an entry: SEQUENCE goes up when any of it changes."""
@@ -115,17 +116,33 @@ def events_before(room: Room, text: str) -> list[Event]:
 
 
 def _is_whole(event: Event) -> bool:
-    """Tell whether an entry has all that ours have, each once and readable."""
-    needed = ("UID", "DTSTAMP", "SEQUENCE", *CONTENT)
-    if event.errors or any(key not in event or isinstance(event[key], list) for key in needed):
+    """Tell whether an entry is as ours are: nothing is missing, nothing more is there, and all can be read."""
+    if event.errors or event.subcomponents or event.keys() != {*CONTENT, "UID", "DTSTAMP", "SEQUENCE"}:
         return False
-    return type(event.decoded("DTSTART")) is date and isinstance(event["SEQUENCE"], int)
+    if any(isinstance(value, list) or not _has_params(key, value) for key, value in event.items()):
+        return False
+    start, stamp = event.decoded("DTSTART"), event.decoded("DTSTAMP")
+    return (
+        type(start) is date
+        and event.decoded("DTEND") == start + DAY
+        and isinstance(stamp, datetime)
+        and stamp.utcoffset() == timedelta(0)
+        and isinstance(event["SEQUENCE"], int)
+        and event["SEQUENCE"] >= 0
+        and event["STATUS"] in {CONFIRMED, CANCELLED}
+    )
+
+
+def _has_params(key: str, value: object) -> bool:
+    """Tell whether a property has the parameters that ours has: dates say that they are dates, and that is all."""
+    params = dict(getattr(value, "params", {}))
+    return params == ({"VALUE": "DATE"} if key in {"DTSTART", "DTEND"} else {})
 
 
 def _event(entry: Entry) -> Event:
     event = Event()
     event.add("dtstart", entry.on)
-    event.add("dtend", entry.on + timedelta(days=1))
+    event.add("dtend", entry.on + DAY)
     event.add("summary", entry.title)
     event.add("description", "\n".join(entry.details))
     event.add("categories", [entry.category])
@@ -138,12 +155,12 @@ def _revised(event: Event, was: Event | None, revised: datetime) -> Event:
     """Return an entry with the number and the day of its latest change; later than that of the one before."""
     for key in ("SEQUENCE", "DTSTAMP"):
         event.pop(key, None)
-    event.add("sequence", 0 if was is None else int(was["SEQUENCE"]) + 1)
+    event.add("sequence", 0 if was is None else int(str(was["SEQUENCE"])) + 1)
     event.add("dtstamp", revised if was is None else max(revised, was.decoded("DTSTAMP")))
     return event
 
 
-def _content(event: Component) -> tuple[bytes, ...]:
+def _content(event: Component) -> tuple[object, ...]:
     return tuple(event[key].to_ical() for key in CONTENT)
 
 
@@ -155,4 +172,5 @@ def _text(room: Room, events: Iterable[Event]) -> str:
     calendar.add("x-wr-calname", clean(room.name))
     for event in sorted(events, key=lambda event: (event.decoded("DTSTART"), str(event["UID"]))):
         calendar.add_component(event)
-    return calendar.to_ical().decode("utf-8")
+    text: str = calendar.to_ical().decode("utf-8")
+    return text

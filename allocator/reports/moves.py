@@ -105,7 +105,7 @@ def work_text(
             week = week_start(day)
             work = f": {by_week[week]} of work" if week in by_week else ""
             title = f"\nWeek of {day_words(week)}{work}\n{title}"
-        groups.append((title, rows))
+        groups.append((title, [ticked(row) if isinstance(row, str) else row for row in rows]))
     return grouped_table(COLUMNS, groups).removeprefix("\n") if groups else ""
 
 
@@ -133,7 +133,7 @@ class Schedule:
 
     @cached_property
     def lives(self) -> dict[str, Life]:
-        """The forecast of each brood."""
+        """The forecast of every brood."""
         return lives(self.room)
 
     @cached_property
@@ -143,7 +143,7 @@ class Schedule:
 
     @cached_property
     def stays_in(self) -> dict[str, list[Stay]]:
-        """The stays in each vessel."""
+        """The stays of the plan, by vessel."""
         stays: dict[str, list[Stay]] = defaultdict(list)
         for stay in self.plan.stays:
             stays[stay.vessel].append(stay)
@@ -172,13 +172,16 @@ class Schedule:
         return [day for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
-        """Return picking and sales first, then moves of the oldest fish (they make room), set-ups, valves, care."""
+        """Return picking and sales first, then moves of the oldest fish (they make room), set-ups, valves, care.
+
+        Moves have the cells of `COLUMNS`; what is no move is one text, without its box.
+        """
         moves = self.moves_on(day)
-        rows: list[Row] = [ticked(line) for line in (self.due.picking_lines(day) if self.due else ())]
+        rows: list[Row] = list(self.due.picking_lines(day) if self.due else ())
         rows += [(TICK, *line.cells) for line in self.lost.get(day, ())]
         rows += [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
-        rows += [ticked(line) for line in self.flow_lines(day)]
-        return rows + [ticked(line) for line in (self.due.task_lines(day) if self.due else ())]
+        rows += self.flow_lines(day)
+        return rows + list(self.due.task_lines(day) if self.due else ())
 
     def moves_on(self, day: date) -> list[Move]:
         """Return the moves of a day in the order in which they are done."""
