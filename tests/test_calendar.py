@@ -199,7 +199,7 @@ def test_no_name_breaks_the_file(name: str) -> None:
     assert (again.text, again.same) == (made.text, made.new)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(st.text(min_size=1), st.text(min_size=1))
 def test_any_name_is_read_back_as_it_was_written(vessel: str, brood: str) -> None:
     room, plan = renamed(small_room(name=vessel), small_plan(), {"ten 1": f"t{vessel}", "K1": f"k{brood}"})
@@ -321,7 +321,7 @@ CHANGES = st.lists(
 )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(CHANGES)
 def test_a_client_shows_the_last_plan_and_nothing_twice(changes: list[tuple[str, object]]) -> None:
     """Whatever comes in between: what a client shows from today on is what a first export of the last plan says."""
@@ -374,7 +374,7 @@ def test_the_calendar_of_another_room_is_refused() -> None:
 WHOLE = calendar_file(small_room(), small_plan()).text
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.integers(0, len(WHOLE) - 1), st.integers(0, 60), st.text(max_size=8))
 def test_a_damaged_file_is_refused_or_mended_and_never_a_crash(at: int, cut: int, put: str) -> None:
     damaged = WHOLE[:at] + put + WHOLE[at + cut :]

@@ -110,7 +110,7 @@ def test_without_a_command_the_help_is_shown(capsys: pytest.CaptureFixture[str])
     [
         (
             "import allocator.cli; allocator.cli.main(['--help'])",
-            ("ortools", "pandas", "numpy", "pydantic", "rich"),
+            ("ortools", "pandas", "numpy", "pydantic", "rich", "icalendar", "jinja2"),
         ),
         ("import allocator.check, allocator.reports.checked", ("ortools", "pandas")),
         ("import allocator.cli; allocator.cli.main(['rules'])", ("ortools", "pandas")),

@@ -41,7 +41,9 @@ def sheet(
     ] = None,
     until: Annotated[
         str | None,
-        typer.Option("--until", metavar="DATE", help="Print what comes before this day; for eight weeks."),
+        typer.Option(
+            "--until", metavar="DATE", help="Print what comes before this day; for eight weeks if left out."
+        ),
     ] = None,
     no_care: NoCare = False,  # noqa: FBT002 - the shape that typer reads
     plan_file: PlanFile = None,

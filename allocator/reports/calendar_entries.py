@@ -163,7 +163,7 @@ def _lost(schedule: Schedule) -> Iterator[Entry]:
 
 
 def _flow(schedule: Schedule) -> Iterator[Entry]:
-    """Yield each turn of a valve with no fish going in, known by who lives there; not the settings of today."""
+    """Yield each turn of a valve with no fish going in, known by the oldest fish there; not those of today."""
     for (vessel, day), setting in schedule.changes.items():
         alone = [name for names in schedule.flow_alone(day).values() for name in names]
         if day <= schedule.room.today or vessel not in alone or not may_hold_water(schedule.room, vessel):
@@ -171,8 +171,14 @@ def _flow(schedule: Schedule) -> Iterator[Entry]:
         broods = sorted({s.brood for s in schedule.stays_in[vessel] if s.from_ <= day < s.until})
         why = schedule.why_flow(vessel, day, setting)
         details = (f"{why} ({listed(broods)})" if broods else why,)
-        about = ("vessel", vessel, "flow", setting.word, *broods)
+        about = ("vessel", vessel, "flow", setting.word, *_oldest(schedule, broods))
         yield Entry(about, day, f"{clean(vessel)}: set flow to {setting.word}", details, FLOW)
+
+
+def _oldest(schedule: Schedule, broods: Iterable[str]) -> list[str]:
+    """Return the brood that hatched first, if there is any: company comes and goes."""
+    known = [(schedule.lives[brood].hatched, brood) for brood in broods if brood in schedule.lives]
+    return [min(known)[1]] if known else []
 
 
 def _care(due: Due) -> Iterator[Entry]:

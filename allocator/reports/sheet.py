@@ -133,6 +133,7 @@ def sheet_of(room: Room, plan: Plan, frm: date, until: date, *, care: bool = Tru
     weeks: dict[date, list[SheetDay]] = {}
     for day in schedule.busy_days(frm, until):
         weeks.setdefault(week_start(day), []).append(_day(schedule, day))
+    cautions = cautions_for(Page.MOVES, room, plan, frm, until) if weeks else []
     return Sheet(
         room=clean(room.name),
         days=f"{'Moves and care' if care else 'Moves'} from {day_words(frm)}, before {day_words(until)}",
@@ -140,7 +141,7 @@ def sheet_of(room: Room, plan: Plan, frm: date, until: date, *, care: bool = Tru
         alert=verdict_line(room, plan) if plan.verdict is Verdict.DOES_NOT_FIT else "",
         going_on=tuple(due.going_on_lines(frm)) if due else (),
         weeks=tuple((f"Week of {day_words(monday)}", tuple(days)) for monday, days in weeks.items()),
-        cautions=tuple(words(caution, room) for caution in cautions_for(Page.MOVES, room, plan, frm, until)),
+        cautions=tuple(words(caution, room) for caution in cautions),
     )
 
 
@@ -161,7 +162,7 @@ def sheet_text(room: Room, plan: Plan, frm: date, until: date, *, care: bool = T
         "\n".join(going_on),
         body,
         paragraph(HOW_TO) if groups else "",
-        cautions_text(Page.MOVES, room, plan, frm, until),
+        cautions_text(Page.MOVES, room, plan, frm, until) if groups else "",
     ]
     return "\n\n".join(part for part in parts if part)
 
