@@ -31,9 +31,9 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
-from allocator.commands.calendar import calendar
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.sheet import sheet
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say

@@ -31,7 +31,20 @@ from allocator.problems import InputError, Problem
 from allocator.reading.packs import shipped_packs
 from allocator.result import NoPlanInTime, Progress, Result
 
-COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "fit", "compare", "calendar", "sheet")
+COMMANDS = (
+    "plan",
+    "moves",
+    "where",
+    "water",
+    "tanks",
+    "check",
+    "rules",
+    "new",
+    "fit",
+    "compare",
+    "calendar",
+    "sheet",
+)
 ROOT = Path(__file__).parent.parent
 
 
