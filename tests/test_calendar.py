@@ -14,11 +14,11 @@ import vobject
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from room_files import TINY
-from small_rooms import TODAY, day, rehouse, retime, small_plan, small_room
+from small_rooms import TODAY, day, rehouse, retime, small_plan, small_room, stay
 
 from allocator.cli import main
 from allocator.console import Exit
-from allocator.plan import Plan
+from allocator.plan import Homeless, Plan
 from allocator.reading import read_room
 from allocator.reports.calendar_entries import entries
 from allocator.reports.calendar_file import NotOursError, calendar_file, uid_of
@@ -225,6 +225,19 @@ def test_care_can_be_left_out() -> None:
     moves = entries(small_room(), small_plan(), care=False)
     assert {e.category for e in whole} > {e.category for e in moves}
     assert [e for e in whole if e.category != "Care"] == moves
+
+
+def test_fish_without_a_home_are_in_the_calendar_too() -> None:
+    lost = small_plan().model_copy(
+        update={
+            "stays": (stay("K1", "box 1", TODAY, day("01-16"), 24),),
+            "moves": (),
+            "homeless": (Homeless(brood="K1", **{"from": day("01-16")}, until=day("07-03"), fish=24),),
+        }
+    )
+    seen = titles(calendar_file(small_room(), lost).text)["K1: no home"]
+    assert (seen.on, seen.title) == (day("01-16"), "K1: no home (24 fish, out of box 1)")
+    assert seen.details == "no room: have a taker before this day"
 
 
 # A new plan over the old one

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from allocator.husbandry.care import Care, Picking
-from allocator.husbandry.peat import may_hold_water
 from allocator.plan import Move, Plan
 from allocator.reports.due import Due
 from allocator.reports.moves import SET_UP, Schedule, first_into
@@ -78,17 +77,17 @@ def _numbered(found: Iterable[Entry]) -> Iterator[Entry]:
 def _moves(schedule: Schedule) -> Iterator[Entry]:
     """Yield one entry for what is done with a brood on a day, however many tanks it comes from or goes to."""
     picked = Care(schedule.room, schedule.plan).pickings
-    together: dict[tuple[date, tuple[str, ...]], list[Move]] = defaultdict(list)
-    for move in schedule.plan.moves:
-        together[move.on, ("brood", move.brood, *_what(schedule.room, move))].append(move)
-    for (day, about), moves in together.items():
+    for day in schedule.moves_by_day:
         today = schedule.moves_on(day)
-        in_order = [move for move in today if move in moves]
-        details = [*_picking(schedule, picked, in_order[0])]
-        details += [_detail(schedule, move, first=move is first_into(today, move.to)) for move in in_order]
-        if _swims(schedule, in_order[0]):
-            details.append(MEASURE)
-        yield Entry(about, day, _title(schedule, in_order), tuple(details), MOVES)
+        together: dict[tuple[str, ...], list[Move]] = defaultdict(list)
+        for move in today:
+            together["brood", move.brood, *_what(schedule.room, move)].append(move)
+        for about, moves in together.items():
+            details = [*_picking(schedule, picked, moves[0])]
+            details += [_detail(schedule, move, first=move is first_into(today, move.to)) for move in moves]
+            if _swims(schedule, moves[0]):
+                details.append(MEASURE)
+            yield Entry(about, day, _title(schedule, moves), tuple(details), MOVES)
 
 
 def _what(room: Room, move: Move) -> tuple[str, ...]:
@@ -156,23 +155,23 @@ def _detail(schedule: Schedule, move: Move, *, first: bool) -> str:
 def _lost(schedule: Schedule) -> Iterator[Entry]:
     for day, rows in schedule.lost.items():
         for row in rows:
-            title = f"{clean(row.brood)}: no home ({row.fish} of {row.came})"
-            if row.came == "new":
-                title = f"{clean(row.brood)}: no home ({row.fish})"
+            heads = count_of(int(row.fish), "fish", "fish") if row.fish.isdigit() else row.fish
+            came = "" if row.came == "new" else f", out of {row.came}"
+            title = f"{clean(row.brood)}: no home ({heads}{came})"
             yield Entry(("brood", row.brood, "no home"), day, title, (row.why,), MOVES)
 
 
 def _flow(schedule: Schedule) -> Iterator[Entry]:
     """Yield each turn of a valve with no fish going in, known by the oldest fish there; not those of today."""
-    for (vessel, day), setting in schedule.changes.items():
-        alone = [name for names in schedule.flow_alone(day).values() for name in names]
-        if day <= schedule.room.today or vessel not in alone or not may_hold_water(schedule.room, vessel):
+    for day in schedule.changes_by_day:
+        if day <= schedule.room.today:
             continue
-        broods = sorted({s.brood for s in schedule.stays_in[vessel] if s.from_ <= day < s.until})
-        why = schedule.why_flow(vessel, day, setting)
-        details = (f"{why} ({listed(broods)})" if broods else why,)
-        about = ("vessel", vessel, "flow", setting.word, *_oldest(schedule, broods))
-        yield Entry(about, day, f"{clean(vessel)}: set flow to {setting.word}", details, FLOW)
+        for (setting, why), vessels in schedule.flow_alone(day).items():
+            for vessel in vessels:
+                broods = sorted({s.brood for s in schedule.stays_in[vessel] if s.from_ <= day < s.until})
+                details = (f"{why} ({listed(broods)})" if broods else why,)
+                about = ("vessel", vessel, "flow", setting.word, *_oldest(schedule, broods))
+                yield Entry(about, day, f"{clean(vessel)}: set flow to {setting.word}", details, FLOW)
 
 
 def _oldest(schedule: Schedule, broods: Iterable[str]) -> list[str]:

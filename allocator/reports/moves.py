@@ -160,6 +160,22 @@ class Schedule:
                 running[change.vessel] = change.setting
         return changes
 
+    @cached_property
+    def changes_by_day(self) -> dict[date, list[tuple[str, FlowSetting]]]:
+        """The same by day."""
+        found: dict[date, list[tuple[str, FlowSetting]]] = defaultdict(list)
+        for (vessel, day), setting in self.changes.items():
+            found[day].append((vessel, setting))
+        return found
+
+    @cached_property
+    def moves_by_day(self) -> dict[date, list[Move]]:
+        """The moves of the plan, by day."""
+        found: dict[date, list[Move]] = defaultdict(list)
+        for move in self.plan.moves:
+            found[move.on].append(move)
+        return found
+
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
         return [(day, self.rows(day)) for day in self.busy_days(frm, until)]
@@ -185,17 +201,17 @@ class Schedule:
 
     def moves_on(self, day: date) -> list[Move]:
         """Return the moves of a day in the order in which they are done."""
-        moves = [move for move in self.plan.moves if move.on == day]
         return sorted(
-            moves, key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot)
+            self.moves_by_day.get(day, ()),
+            key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot),
         )
 
     def flow_alone(self, day: date) -> dict[tuple[FlowSetting, str], list[str]]:
         """Return the vessels whose valve is turned with no fish going in, by setting and reason."""
-        touched = {move.to for move in self.plan.moves if move.on == day}
+        touched = {move.to for move in self.moves_by_day.get(day, ())}
         alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
-        for (vessel, on), setting in self.changes.items():
-            if on == day and vessel not in touched:
+        for vessel, setting in self.changes_by_day.get(day, ()):
+            if vessel not in touched:
                 alone[setting, self.why_flow(vessel, day, setting)].append(vessel)
         return {key: self.in_order(vessels) for key, vessels in sorted(alone.items())}
 
