@@ -169,6 +169,14 @@ def day_of(text: str | None, option: str) -> date | None:
     return day
 
 
+def begin_of(first: date | None, last: date | None, today: date) -> date:
+    """Return the first day to print; refuse a last one (excluded) that is not after it."""
+    begin = max(first or today, today)
+    if last is not None and last <= begin:
+        raise UserError(f"--until {last} is not after {begin}, the first day to print", "give a later day")
+    return begin
+
+
 def evidence_of(word: str | None) -> "Evidence | None":
     """Return the kind of evidence that an option names."""
     from allocator.problems import nearest
@@ -210,20 +218,42 @@ def json_target(text: str | None, room: Path) -> Path | None:
     """Return where the plan file goes; refuse what would destroy something else, before minutes of planning."""
     if text is None:
         return None
-    option, file = f"--json {text}".rstrip(), Path(text)
-    if not text.strip():
-        raise UserError("--json has no file name", "give one, such as --json plan.json")
-    if file.is_dir():
-        raise UserError(f"{option}: this is a folder", "give the name of a file")
-    if _same(file, room):
-        raise UserError(f"{option}: this is the room file itself", "give the plan a file of its own")
-    _may_be_written(option, file)
+    file = file_target("--json", text, room, "the plan", "plan.json")
     if _has_content(file) and not _is_plan_file(file):
-        raise UserError(
-            f"{option}: this file is there already and is not a plan file; it was left as it is",
-            "give another name",
-        )
+        raise not_ours(f"--json {text}".rstrip(), "this file is there already and is not a plan file")
     return file
+
+
+def file_target(option: str, text: str, room: Path, what: str, example: str) -> Path:
+    """Return the file that an option names; refuse the room file, a folder and what may not be written.
+
+    What the file holds is for the caller to look at, with `older_text`.
+    """
+    named, file = f"{option} {text}".rstrip(), Path(text)
+    if not text.strip():
+        raise UserError(f"{option} has no file name", f"give one, such as {option} {example}")
+    if file.is_dir():
+        raise UserError(f"{named}: this is a folder", "give the name of a file")
+    if _same(file, room):
+        raise UserError(f"{named}: this is the room file itself", f"give {what} a file of its own")
+    _may_be_written(named, file)
+    return file
+
+
+def older_text(option: str, file: Path, kind: str) -> str | None:
+    """Return what a file holds that is to be replaced; None if there is nothing to lose, refuse what is no text."""
+    if not _has_content(file):
+        return None
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as text:
+            return text.read()
+    except (OSError, ValueError):
+        raise not_ours(f"{option} {file}", f"this file is there already and is not {kind}") from None
+
+
+def not_ours(option: str, what: str) -> UserError:
+    """Return the complaint about a file that is left alone."""
+    return UserError(f"{option}: {what}; it was left as it is", "give another name")
 
 
 def csv_target(text: str | None, json_file: Path | None) -> Path | None:

@@ -16,6 +16,7 @@ from allocator import __version__
 from allocator.asked import (
     answered,
     answered_for,
+    begin_of,
     csv_target,
     day_of,
     evidence_of,
@@ -30,10 +31,12 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pair import pair
+from allocator.commands.sheet import sheet
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -139,9 +142,7 @@ def moves(
     first, last = day_of(start_day, "--from"), day_of(until, "--until")
     answer = answered(room, plan_file, seconds_of(time), today)
     first = first or answer.room.today
-    begin = max(first, answer.room.today)
-    if last is not None and last <= begin:
-        raise UserError(f"--until {last} is not after {begin}, the first day to print", "give a later day")
+    begin_of(first, last, answer.room.today)
     say(moves_text(answer.room, answer.plan, first, last, care=not no_care))
     return exit_code(answer.plan)
 
@@ -322,6 +323,8 @@ def new(
 app.command()(fit)
 app.command()(pair)
 app.command()(compare)
+app.command()(calendar)
+app.command()(sheet)
 
 
 def main(arguments: list[str] | None = None) -> int:

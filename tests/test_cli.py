@@ -31,7 +31,20 @@ from allocator.problems import InputError, Problem
 from allocator.reading.packs import shipped_packs
 from allocator.result import NoPlanInTime, Progress, Result
 
-COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "compare")
+COMMANDS = (
+    "plan",
+    "moves",
+    "where",
+    "water",
+    "tanks",
+    "check",
+    "rules",
+    "new",
+    "fit",
+    "compare",
+    "calendar",
+    "sheet",
+)
 ROOT = Path(__file__).parent.parent
 
 
@@ -110,7 +123,7 @@ def test_without_a_command_the_help_is_shown(capsys: pytest.CaptureFixture[str])
     [
         (
             "import allocator.cli; allocator.cli.main(['--help'])",
-            ("ortools", "pandas", "numpy", "pydantic", "rich"),
+            ("ortools", "pandas", "numpy", "pydantic", "rich", "icalendar", "jinja2"),
         ),
         ("import allocator.check, allocator.reports.checked", ("ortools", "pandas")),
         ("import allocator.cli; allocator.cli.main(['rules'])", ("ortools", "pandas")),

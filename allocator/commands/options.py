@@ -19,3 +19,4 @@ PlanFile = Annotated[
     typer.Option("--plan", metavar="PLAN.json", help="Read this plan, check it, and do not plan again."),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print as JSON.")]
+NoCare = Annotated[bool, typer.Option("--no-care", help="Leave the care of the fish out: moves only.")]

@@ -75,18 +75,22 @@ class Due:
 
     def task_lines(self, day: date) -> list[str]:
         """Return what begins or is due once on a day, each task in one line."""
-        return self._grouped(self.by_day.get(day, ()), day)
+        return self.lines(self.by_day.get(day, ()), day)
 
     def going_on(self, day: date) -> str:
         """Return what has begun before a day and goes on: a heading, and a line a task; empty if nothing has."""
-        running = [(brood, task) for brood, task in self.tasks if task.under_way(day)]
-        lines = self._grouped(running, day)
+        lines = self.going_on_lines(day)
         if not lines:
             return ""
         points = [paragraph(line, indent="  - ", hanging="    ") for line in lines]
         return "\n".join([f"Under way on {day_words(day)}", *points])
 
-    def _grouped(self, named: Iterable[Named], day: date) -> list[str]:
+    def going_on_lines(self, day: date) -> list[str]:
+        """Return what has begun before a day and goes on, each task in one line."""
+        running = [(brood, task) for brood, task in self.tasks if task.under_way(day)]
+        return self.lines(running, day)
+
+    def lines(self, named: Iterable[Named], day: date) -> list[str]:
         """Return a line for each task: broods that need it equally often and long stand together."""
         tasks: dict[str, dict[str, list[str]]] = {}
         for brood, task in named:

@@ -99,13 +99,13 @@ def work_text(
     """
     by_week = hours.by_week() if hours else {}
     groups, week = [], None
-    for day, rows in _Schedule(room, plan, due).days(frm, until):
+    for day, rows in Schedule(room, plan, due).days(frm, until):
         title = f"  {day_words(day)}"
         if week_start(day) != week:
             week = week_start(day)
             work = f": {by_week[week]} of work" if week in by_week else ""
             title = f"\nWeek of {day_words(week)}{work}\n{title}"
-        groups.append((title, rows))
+        groups.append((title, [ticked(row) if isinstance(row, str) else row for row in rows]))
     return grouped_table(COLUMNS, groups).removeprefix("\n") if groups else ""
 
 
@@ -124,7 +124,7 @@ def flow_on(plan: Plan, vessel: str, day: date) -> FlowSetting | None:
 
 
 @dataclass(frozen=True)
-class _Schedule:
+class Schedule:
     """The days of a plan on which there is something to do."""
 
     room: Room
@@ -133,6 +133,7 @@ class _Schedule:
 
     @cached_property
     def lives(self) -> dict[str, Life]:
+        """The forecast of every brood."""
         return lives(self.room)
 
     @cached_property
@@ -142,6 +143,7 @@ class _Schedule:
 
     @cached_property
     def stays_in(self) -> dict[str, list[Stay]]:
+        """The stays of the plan, by vessel."""
         stays: dict[str, list[Stay]] = defaultdict(list)
         for stay in self.plan.stays:
             stays[stay.vessel].append(stay)
@@ -158,29 +160,67 @@ class _Schedule:
                 running[change.vessel] = change.setting
         return changes
 
+    @cached_property
+    def changes_by_day(self) -> dict[date, list[tuple[str, FlowSetting]]]:
+        """The same by day."""
+        found: dict[date, list[tuple[str, FlowSetting]]] = defaultdict(list)
+        for (vessel, day), setting in self.changes.items():
+            found[day].append((vessel, setting))
+        return found
+
+    @cached_property
+    def moves_by_day(self) -> dict[date, list[Move]]:
+        """The moves of the plan, by day."""
+        found: dict[date, list[Move]] = defaultdict(list)
+        for move in self.plan.moves:
+            found[move.on].append(move)
+        return found
+
     def days(self, frm: date | None, until: date | None) -> list[tuple[date, list[Row]]]:
         """Return (day, rows) in order."""
+        return [(day, self.rows(day)) for day in self.busy_days(frm, until)]
+
+    def busy_days(self, frm: date | None, until: date | None) -> list[date]:
+        """Return the days on which there is something to do, in order."""
         days = {move.on for move in self.plan.moves} | {day for _, day in self.changes}
         days |= set(self.lost)
         days |= {day for day in self.due.days() if day >= self.room.today} if self.due else set()
-        return [(day, self.rows(day)) for day in sorted(days) if _within(day, frm, until)]
+        return [day for day in sorted(days) if _within(day, frm, until)]
 
     def rows(self, day: date) -> list[Row]:
-        """Return picking and sales first, then moves of the oldest fish (they make room), set-ups, valves, care."""
-        moves = [move for move in self.plan.moves if move.on == day]
-        moves.sort(key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot))
-        touched = {move.to for move in moves}
-        rows: list[Row] = [ticked(line) for line in (self.due.picking_lines(day) if self.due else ())]
+        """Return picking and sales first, then moves of the oldest fish (they make room), set-ups, valves, care.
+
+        Moves have the cells of `COLUMNS`; what is no move is one text, without its box.
+        """
+        moves = self.moves_on(day)
+        rows: list[Row] = list(self.due.picking_lines(day) if self.due else ())
         rows += [(TICK, *line.cells) for line in self.lost.get(day, ())]
         rows += [self.move_row(move, first=move is first_into(moves, move.to)) for move in moves]
+        rows += self.flow_lines(day)
+        return rows + list(self.due.task_lines(day) if self.due else ())
+
+    def moves_on(self, day: date) -> list[Move]:
+        """Return the moves of a day in the order in which they are done."""
+        return sorted(
+            self.moves_by_day.get(day, ()),
+            key=lambda m: (m.to is not None, m.from_ is None, self.age_order(m), m.to or "", m.lot),
+        )
+
+    def flow_alone(self, day: date) -> dict[tuple[FlowSetting, str], list[str]]:
+        """Return the vessels whose valve is turned with no fish going in, by setting and reason."""
+        touched = {move.to for move in self.moves_by_day.get(day, ())}
         alone: dict[tuple[FlowSetting, str], list[str]] = defaultdict(list)
-        for (vessel, on), setting in self.changes.items():
-            if on == day and vessel not in touched:
+        for vessel, setting in self.changes_by_day.get(day, ()):
+            if vessel not in touched:
                 alone[setting, self.why_flow(vessel, day, setting)].append(vessel)
-        for (setting, why), vessels in sorted(alone.items()):
-            text = f"set flow to {setting.word}: {ranged(self.in_order(vessels))} ({why})"
-            rows.append(ticked(text))
-        return rows + [ticked(line) for line in (self.due.task_lines(day) if self.due else ())]
+        return {key: self.in_order(vessels) for key, vessels in sorted(alone.items())}
+
+    def flow_lines(self, day: date) -> list[str]:
+        """Return those in words, a line for each setting and reason."""
+        return [
+            f"set flow to {setting.word}: {ranged(vessels)} ({why})"
+            for (setting, why), vessels in self.flow_alone(day).items()
+        ]
 
     def age_order(self, move: Move) -> date:
         """Return the day of hatch: who is older goes first, so that vessels are free when they are filled."""
@@ -194,17 +234,24 @@ class _Schedule:
 
     def move_row(self, move: Move, *, first: bool) -> Row:
         """Return one line of the schedule."""
-        flow = ""
-        if move.to is not None:
-            setting = flow_on(self.plan, move.to, move.on)
-            word = "" if setting is None or not may_hold_water(self.room, move.to) else setting.word
-            flow = f"set {word}" if first and (move.to, move.on) in self.changes else word
         came = "new" if move.from_ is None else clean(move.from_)
         goes = "sold" if move.to is None else clean(move.to)
+        heads, flow = self.heads_words(move), self.flow_words(move, first=first)
+        return (TICK, clean(move.lot), heads, came, goes, flow, self.why(move))
+
+    def heads_words(self, move: Move) -> str:
+        """Return how many are moved: `26`, or `34 eggs`."""
         life = self.lives.get(move.brood)
         eggs = life is not None and move.from_ is None and life.is_egg(move.on)
-        heads = f"{move.fish} eggs" if eggs else str(move.fish)
-        return (TICK, clean(move.lot), heads, came, goes, flow, self.why(move))
+        return f"{move.fish} eggs" if eggs else str(move.fish)
+
+    def flow_words(self, move: Move, *, first: bool) -> str:
+        """Return the setting of the vessel that fish go into, and whether the first of them has it set."""
+        if move.to is None:
+            return ""
+        setting = flow_on(self.plan, move.to, move.on)
+        word = "" if setting is None or not may_hold_water(self.room, move.to) else setting.word
+        return f"set {word}" if first and (move.to, move.on) in self.changes else word
 
     def why(self, move: Move) -> str:
         """Return the reason for a move in a few words."""

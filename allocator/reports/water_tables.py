@@ -7,6 +7,7 @@ from allocator.husbandry.stocking import Cap
 from allocator.husbandry.tank_water import Binds, FilterState, TankWater
 from allocator.reports.tables import Column, clean, table
 from allocator.reports.words import length_words
+from allocator.room import Vessel
 from allocator.units import Gallon, litres_and_gallons, need_up
 
 UNKNOWN, UNDER = "?", "under "
@@ -91,7 +92,7 @@ def changes_table(tanks: Sequence[TankWater]) -> str:
     rows = [
         (
             clean(tank.vessel.name),
-            _own_changes(tank),
+            own_changes(tank.vessel),
             _at_most(tank, tank.before_change_mg_per_l, amount),
             _at_most(tank, tank.un_ionised_mg_per_l, amount),
             f"{tank.un_ionised_limit_mg_per_l:g}",
@@ -113,8 +114,9 @@ def _up_to(tank: TankWater) -> str:
     return "up to " if tank.filter_state is FilterState.UNRATED else ""
 
 
-def _own_changes(tank: TankWater) -> str:
-    share, days = tank.vessel.conditions.change_share, tank.vessel.conditions.change_days
+def own_changes(vessel: Vessel) -> str:
+    """Return what the keeper changes: `30 % every 7 days`, with a question mark for what was not said."""
+    share, days = vessel.conditions.change_share, vessel.conditions.change_days
     if share is None and days is None:
         return UNKNOWN
     how_much = UNKNOWN if share is None else percent(share)

@@ -123,12 +123,17 @@ def lots_by_vessel(room: Room, plan: Plan, day: date) -> dict[str, list[LotThere
     for stay in plan.stays:
         if stay.from_ <= day < stay.until and stay.brood in forecast:
             life = forecast[stay.brood]
-            then = life.heads(stay.from_)
-            fish = stay.fish * life.heads(day) / then if then > 0 else 0.0
+            fish = fish_left(stay, life, day)
             there.setdefault(stay.vessel, []).append(LotThere(stay, life, fish, life.length_mm(day)))
     for lots in there.values():
         lots.sort(key=lambda lot: (lot.life.hatched, lot.stay.lot))
     return there
+
+
+def fish_left(stay: Stay, life: Life, day: date) -> float:
+    """Return how many fish of a stay are expected to be alive on one of its days."""
+    then = life.heads(stay.from_)
+    return stay.fish * life.heads(day) / then if then > 0 else 0.0
 
 
 def groups_in(room: Room, vessel: Vessel, day: date) -> list[BreedingGroup]:
