@@ -46,14 +46,15 @@ def _asked(reply: PairReply) -> str:
 
 
 def _answer(reply: PairReply) -> str:
-    lines = [paragraph(_verdict(reply))]
+    lines = []
     if reply.own_vessel_new:
         lines.append(
             paragraph(
-                f"No tank for breeding is free for the pair itself: what follows is as if you added "
-                f"{clean(reply.pair.vessel)} for it."
+                "No tank for breeding is free for the pair itself. This is how it would be if you added "
+                f"{clean(reply.pair.vessel)} for it:"
             )
         )
+    lines.append(paragraph(_verdict(reply)))
     if reply.own_vessel_taken:
         lines.append(
             paragraph(
@@ -69,8 +70,6 @@ def _answer(reply: PairReply) -> str:
 
 
 def _verdict(reply: PairReply) -> str:
-    if reply.own_vessel_new:
-        return "No, not with what you have."
     for way in reply.ways:
         if way.nobody_moved is not None and not way.nobody_moved.left_out:
             return f"Yes, and nobody else has to move ({WAYS[way.by]})."
