@@ -90,7 +90,7 @@ def test_the_keys_of_a_plan_file() -> None:
 def test_the_plan_with_what_you_have_stands_inside() -> None:
     data = json.loads(plan_json(small_plan(), "abc", as_it_is=named_plan("x")))
     inner = data["with_what_you_have"]
-    assert list(inner) == ["verdict", "proven", "added", "stays", "moves", "flow", "homeless"]
+    assert list(inner) == ["verdict", "proven", "added", "stays", "moves", "flow", "homeless", "not_taken"]
     assert inner["homeless"] == [{"brood": "x", "from": "2027-01-09", "until": "2027-02-09", "fish": 3}]
 
 
