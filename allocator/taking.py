@@ -52,7 +52,8 @@ def answer_taking(
         found = choose(run, with_held_back(everyone, held), begin, solver=attempt < MOST_TRIES - 1)
         if len(found.needs.broods) == len(begin.needs.broods):
             break
-        own = replace(run, needs=found.needs, keep=in_hand(found.needs, run.against)[0])
+        keep, prefer = in_hand(found.needs, run.against)
+        own = replace(run, needs=found.needs, keep=keep, prefer=prefer)
         try:
             if finished:
                 finish(own, found, adding=adding)

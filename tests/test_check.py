@@ -27,7 +27,7 @@ from small_rooms import (
 
 from allocator.check import Breach, check_plan, room_for
 from allocator.codes import Rule
-from allocator.plan import Added, FlowChange, Homeless, Plan, Verdict
+from allocator.plan import Added, FlowChange, Homeless, NotTaken, Plan, Verdict
 from allocator.room import Addable, Keeper, Pin, PinKind, Room, Span
 from allocator.rules import FlowSetting, VesselKind
 
@@ -755,3 +755,75 @@ def test_a_club_room_is_checked_in_three_seconds() -> None:
     assert process_time() - begun < 3
     assert codes(breaches) <= {Rule.SIZE}
     assert (max(s.until for s in stays) - TODAY).days > 550
+
+
+# -- collections that are taken only if they fit -----------------------------------------------------------
+
+
+def without(plan: Plan, brood: str, *listed: NotTaken) -> Plan:
+    """Return the plan without a brood, but with others listed as not taken."""
+    return with_(
+        plan,
+        stays=tuple(s for s in plan.stays if s.brood != brood),
+        moves=tuple(m for m in plan.moves if m.brood != brood),
+        not_taken=listed,
+    )
+
+
+def with_b1_optional() -> Room:
+    room = small_room()
+    broods = (b.model_copy(update={"optional": b.name == "B1"}) for b in room.broods)
+    return room.model_copy(update={"broods": tuple(broods)})
+
+
+B1_LEFT_OUT = NotTaken(brood="B1", on=day("01-09"), eggs=20)
+
+
+def test_only_a_collection_that_is_taken_if_it_fits_may_be_left_out() -> None:
+    left_out = without(small_plan(), "B1", B1_LEFT_OUT)
+    assert check_plan(with_b1_optional(), left_out) == []
+    assert check_plan(with_b1_optional(), small_plan()) == []
+    (breach,) = check_plan(small_room(), left_out)
+    assert breach.rule is Rule.HOUSED
+    assert breach.text == "B1 is listed as not taken, but it is always taken"
+
+
+def test_what_is_left_out_must_be_listed() -> None:
+    (breach,) = check_plan(with_b1_optional(), without(small_plan(), "B1"))
+    assert breach.rule is Rule.HOUSED
+    assert breach.brood == "B1"
+
+
+def test_fish_that_are_there_are_not_left_out_even_if_somebody_says_so() -> None:
+    room = with_b1_optional()
+    broods = tuple(b.model_copy(update={"optional": True}) for b in room.broods)
+    plan = without(small_plan(), "K1", NotTaken(brood="K1", on=date(2026, 12, 5), eggs=24))
+    assert codes(check_plan(room.model_copy(update={"broods": broods}), plan)) == {Rule.HOUSED, Rule.TODAY}
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ((B1_LEFT_OUT,), "has rows of its fish"),
+        ((B1_LEFT_OUT.model_copy(update={"on": day("01-16")}),), "is to be collected on 2027-01-09 with 20"),
+        ((B1_LEFT_OUT.model_copy(update={"eggs": 21}),), "is to be collected on 2027-01-09 with 20"),
+        ((B1_LEFT_OUT, B1_LEFT_OUT), "twice"),
+        ((NotTaken(brood="Z9", on=day("01-09"), eggs=20),), "no brood called Z9"),
+    ],
+    ids=["taken too", "other day", "other eggs", "twice", "unknown"],
+)
+def test_the_list_of_what_is_left_out_agrees_with_the_rest(rows: tuple[NotTaken, ...], words: str) -> None:
+    of_b1 = all(row.brood == "B1" for row in rows) and words != "has rows of its fish"
+    plan = without(small_plan(), "B1", *rows) if of_b1 else with_(small_plan(), not_taken=rows)
+    breaches = check_plan(with_b1_optional(), plan)
+    assert codes(breaches) == {Rule.AGREE}
+    assert any(words in breach.text for breach in breaches)
+
+
+def test_a_pin_of_what_is_left_out_asks_for_nothing() -> None:
+    pins = (
+        Pin(kind=PinKind.IN, brood="B1", vessel="box 3", span=Span()),
+        Pin(kind=PinKind.MOVE_ON, brood="B1", span=Span(start=day("01-30"))),
+    )
+    room = with_b1_optional().model_copy(update={"pins": pins})
+    assert check_plan(room, without(small_plan(), "B1", B1_LEFT_OUT)) == []

@@ -170,3 +170,32 @@ def test_those_who_must_be_housed_fare_as_if_there_were_no_others(seed: int) -> 
         assert mine.levels[0].name == theirs.levels[0].name
         assert mine.levels[0].value == theirs.levels[0].value
         assert mine.plan.verdict == theirs.plan.verdict
+
+
+# -- with a plan in hand -----------------------------------------------------------------------------------
+
+
+def test_with_a_plan_in_hand_what_it_takes_stays_as_it_is() -> None:
+    room = open_intervals([(0, 9), (3, 7), (9, 12), (4, 11), (12, 15)], 2, [0, None, 0, 0, 0])
+    first = plan_room(room)
+    again = plan_room(room, against=first.best.plan)
+    assert again.best.plan == first.best.plan
+    change = next(level for level in again.best.levels if level.level == 3)
+    assert change.value == 0
+
+
+def test_what_a_plan_in_hand_does_not_take_is_still_a_free_choice() -> None:
+    room = open_intervals([(0, 9), (3, 7), (9, 12)], 1, [0, 0, 0])
+    first = plan_room(room)
+    assert taken(first) == {"P0", "P2"}
+    roomier = open_intervals([(0, 9), (3, 7), (9, 12)], 2, [0, 0, 0])
+    again = plan_room(roomier, against=first.best.plan)
+    assert taken(again) == {"P0", "P1", "P2"}
+    kept = [stay for stay in again.best.plan.stays if stay.brood != "P1"]
+    assert kept == list(first.best.plan.stays)
+
+
+def test_a_higher_priority_comes_before_what_a_plan_in_hand_takes() -> None:
+    first = plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 0]))
+    assert taken(first) == {"P0"}
+    assert taken(plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 1]), against=first.best.plan)) == {"P1"}

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_rooms import small_plan
 
-from allocator.plan import Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.plan import Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.problems import InputError, Problems
 from allocator.reading.json_lines import load_json
 from allocator.reading.plan_file import read_plan
@@ -54,6 +54,7 @@ def plans(draw: st.DrawFn) -> Plan:
         ),
         flow=rows(st.builds(FlowChange, vessel=NAMES, from_=DAYS, setting=st.sampled_from(FlowSetting))),
         homeless=rows(st.tuples(NAMES, span, FISH).map(lambda t: Homeless(brood=t[0], fish=t[2], **t[1]))),
+        not_taken=rows(st.builds(NotTaken, brood=NAMES, on=DAYS, eggs=FISH)),
     )
 
 

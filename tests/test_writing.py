@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from small_rooms import small_plan
 
-from allocator.plan import Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.plan import Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.problems import InputError
 from allocator.rules import FlowSetting
 from allocator.writing import plan_csv, plan_json, write_atomically
@@ -44,6 +44,7 @@ def named_plan(name: str) -> Plan:
         moves=(Move(on=day, lot=name, brood=name, from_=None, to=name, fish=3),),
         flow=(FlowChange(vessel=name, from_=day, setting=FlowSetting.STILL),),
         homeless=(Homeless(brood=name, from_=day, until=date(2027, 2, 9), fish=3),),
+        not_taken=(NotTaken(brood=name, on=day, eggs=3),),
     )
 
 
@@ -89,7 +90,7 @@ def test_the_keys_of_a_plan_file() -> None:
 def test_the_plan_with_what_you_have_stands_inside() -> None:
     data = json.loads(plan_json(small_plan(), "abc", as_it_is=named_plan("x")))
     inner = data["with_what_you_have"]
-    assert list(inner) == ["verdict", "proven", "added", "stays", "moves", "flow", "homeless"]
+    assert list(inner) == ["verdict", "proven", "added", "stays", "moves", "flow", "homeless", "not_taken"]
     assert inner["homeless"] == [{"brood": "x", "from": "2027-01-09", "until": "2027-02-09", "fish": 3}]
 
 
@@ -99,6 +100,22 @@ def test_the_same_plan_gives_the_same_bytes_in_whatever_order_it_was_found() -> 
         update={"stays": plan.stays[::-1], "moves": plan.moves[::-1], "flow": plan.flow[::-1]}
     )
     assert plan_json(turned, "abc") == plan_json(plan, "abc")
+
+
+def test_what_is_not_taken_is_listed_only_where_there_is_any_so_that_older_readers_read_all_other_plans() -> (
+    None
+):
+    rows = (
+        NotTaken(brood="B", on=date(2027, 3, 6), eggs=20),
+        NotTaken(brood="A", on=date(2027, 2, 6), eggs=30),
+    )
+    data = json.loads(plan_json(small_plan().model_copy(update={"not_taken": rows}), "abc"))
+    assert data["not_taken"] == [
+        {"brood": "A", "on": "2027-02-06", "eggs": 30},
+        {"brood": "B", "on": "2027-03-06", "eggs": 20},
+    ]
+    assert data["format"] == 1
+    assert "not_taken" not in json.loads(plan_json(small_plan(), "abc"))
 
 
 def test_the_versions_are_those_in_use() -> None:

@@ -14,7 +14,7 @@ from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.holding_back import hold_back
 from allocator.model.improving import budget, is_large
-from allocator.model.in_hand import told_by
+from allocator.model.in_hand import in_hand, told_by
 from allocator.model.left_out import Group, groups_of, in_turn
 from allocator.model.levels import not_taken_outcome
 from allocator.model.naming import Solution, read_solution, trimmed
@@ -53,7 +53,7 @@ def choose(run: Run, everyone: Needs, begin: Found, *, solver: bool = True) -> F
     Found
         With the tables of the broods that are housed, the levels of `begin`, and one for the collections.
     """
-    own = replace(run, needs=everyone, keep=None)
+    own = replace(run, needs=everyone, keep=None, prefer=in_hand(everyone, run.against)[1])
     best = _quick(own, everyone, begin)
     groups = groups_of(everyone.broods)
     bounds = [0] * len(groups)
@@ -96,8 +96,8 @@ def _taken(found: Found) -> Found:
     return Found(needs, solution, score, found.by)
 
 
-def _level_one(score: Score) -> tuple[int, int]:
-    return score.homeless_fish_days, score.added_cost
+def _level_one(score: Score) -> tuple[int, int, int]:
+    return score.homeless_fish_days, score.added_cost, score.left_out
 
 
 def _found(fit: FirstFit) -> Found:
@@ -123,9 +123,20 @@ def _quick(run: Run, everyone: Needs, begin: Found) -> Found:
 
     fit.improve(rounds, SEED, go_on=go_on)
     fit = in_company(run, fit)
-    if _level_one(fit.board.score()) <= _level_one(begin.score):
-        return _found(fit)
-    return _found(_one_by_one(run, everyone, begin))
+    best = _found(fit)
+    if _level_one(best.score)[:2] > _level_one(begin.score)[:2]:
+        best = _found(_one_by_one(run, everyone, begin))
+    carried = _carried(run, everyone, begin)
+    return carried if carried is not None and _level_one(carried.score) <= _level_one(best.score) else best
+
+
+def _carried(run: Run, everyone: Needs, begin: Found) -> Found | None:
+    """Return everybody as a plan in hand has them, and in turn who else fits; that is worth more than comfort."""
+    if run.against is None:
+        return None
+    fit = FirstFit(everyone, begin.solution.added)
+    fit.carry_on(told_by(fit, run.against))
+    return _found(in_company(run, fit))
 
 
 def _with_begin(everyone: Needs, begin: Found, thrift: Thrift) -> tuple[FirstFit, list[BroodNeeds]]:
@@ -139,14 +150,10 @@ def _with_begin(everyone: Needs, begin: Found, thrift: Thrift) -> tuple[FirstFit
 
 
 def _beside(run: Run, everyone: Needs, begin: Found, thrift: Thrift) -> FirstFit:
-    """Return who must be housed as in a plan, and beside them in turn who fits: as a plan in hand has them, if so."""
+    """Return who must be housed as in a plan, and beside them in turn who fits."""
     fit, others = _with_begin(everyone, begin, thrift)
-    told = told_by(fit, run.against) if run.against is not None else lambda _brood: None
     for brood in others:
-        settled = told(brood)
-        if settled is not None:
-            fit.board.put(brood.index, settled)
-        elif run.over():
+        if run.over():
             fit.leave_out(brood)
         else:
             fit.settle(brood)
@@ -202,7 +209,7 @@ def _solve(run: Run, begin: Found, groups: tuple[Group, ...]) -> tuple[Found, li
             if result.value is not None:
                 solution = read_solution(model, result.value, run.prefer)
                 score = score_of(begin.needs, solution.added, solution.settled)
-                if score.key() < best.score.key():
+                if _level_one(score) < _level_one(best.score):
                     best = Found(begin.needs, solution, score, FoundBy.SOLVER)
         model.model.add(objective <= group.left_out(best.solution.settled))
     return best, bounds

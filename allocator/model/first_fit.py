@@ -54,7 +54,7 @@ class FirstFit(Settler):
                 left.append(brood)
                 if before is not None:
                     self.board.put(brood.index, before)
-        for brood in left:
+        for brood in sorted(left, key=lambda one: in_turn(one)[:2]):
             if brood.index in self.board.settled:
                 self.board.take(brood.index)
             self.settle(brood)
