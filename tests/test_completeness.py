@@ -6,8 +6,10 @@ from threading import Event
 import pytest
 from parted_rooms import parted_pack
 from random_rooms import random_room
-from small_rooms import TODAY, level, long, planned, small_pack, small_room, ten
+from small_rooms import SATURDAY, TODAY, box, level, long, planned, small_pack, small_room, ten
 
+from allocator.model.bounds import worst_slices
+from allocator.model.counts import count_bound
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.naming import Solution
@@ -17,7 +19,7 @@ from allocator.model.settled import Place, Settled, home_parts, lost_until
 from allocator.needs import Needs, needs_of
 from allocator.plan import Verdict
 from allocator.planner import plan_room
-from allocator.room import Line, Room
+from allocator.room import Keeper, Line, Room
 from allocator.rules import RoomStep, StageRule, VesselKind
 
 
@@ -185,4 +187,24 @@ def test_long_tanks_too() -> None:
         broods=(planned("P", "red", TODAY, 100),),
         could_add=(),
     )
+    assert plan_room(room).best.plan.verdict is Verdict.FITS
+
+
+@pytest.mark.parametrize("eggs", [28, 29, 30])
+def test_a_brood_that_may_be_parted_may_also_fill_a_tank_as_a_whole(eggs: int) -> None:
+    """A ten holds 30 fish of 15 mm, by hand: 30 litres, a fish to the litre. It would be a no with parts rounded up."""
+    room = small_room(
+        keeper=Keeper(move_days=(SATURDAY,)),
+        vessels=(box("box 1"), ten("ten 1"), long("long 1")),
+        groups=(),
+        broods=(planned("P", "red", TODAY + timedelta(days=7), eggs),),
+        could_add=(),
+    )
+    needs = needs_of(room)
+    fit = FirstFit(needs, {})
+    assert fit.run()
+    assert fit.board.score().homeless_fish_days == 0
+    assert allows(needs, fit)
+    assert not worst_slices(needs)
+    assert count_bound(needs, budget=1.0).cost == 0
     assert plan_room(room).best.plan.verdict is Verdict.FITS

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
+import numpy as np
 from ortools.sat.python import cp_model
 
 from allocator.model.dates import Dates
@@ -106,9 +107,8 @@ class Cohorts:
         for kind in self.needs.classes:
             if not (kind.copies or (kind.most and self.adding)):
                 continue
-            fits = allowed[kind.index] & (
-                (place_load(unit.brood, kind.index, 1, portion) <= FULL).all(axis=0)
-            )
+            loads = [place_load(unit.brood, kind.index, part, portion) for part in (1, portion)]
+            fits = allowed[kind.index] & np.logical_or.reduce([(load <= FULL).all(axis=0) for load in loads])
             if any(
                 fits[slot] for slot in self.dates.slots_of(unit.brood.index, unit.number) if slot < len(fits)
             ):

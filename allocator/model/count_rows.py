@@ -309,16 +309,20 @@ def _in_steps(lot: Lot, cap: int, most: int) -> int:
 
 def _lot(stretch: Stretch, kind: int, slot: int, amount: Sum) -> Lot:
     brood, units = stretch.brood, stretch.units
-    one = brood.one_fish[kind][:, slot]
+    one, whole = brood.one_fish[kind][:, slot], brood.load[kind][:, slot]
     loads, parts, vessels = [], [], []
     for of in stretch.portions:
+        if (whole <= FULL).all():
+            loads.append(whole // units)
+            parts.append((units // of, whole // of))
+            vessels.append(WHOLE // units)
         part = brood.portion_load(kind, of)[:, slot]
         odd = one if of > 1 else np.zeros_like(one)
         fit = min([of, *(int(f) for f in (FULL - odd[part > 0]) // part[part > 0])])
         if fit < 1:
             continue  # not so: a part is too much
         loads.append((part * fit + odd) * of // (units * fit))
-        parts.append((units // of, part))
+        parts.append((units // of, whole // of))
         vessels.append(WHOLE * of // (units * fit))
     return Lot(
         stretch,

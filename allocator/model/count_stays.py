@@ -63,8 +63,8 @@ class Stretch:
         return 1 if self.at_home else lcm(*self.portions)
 
     def part_load(self, kind: int) -> Ints:
-        """Return the least that one part takes in a class of vessel, by cap and slot."""
-        loads = [place_load(self.brood, kind, 1, of) for of in self.portions]
+        """Return the least that one part takes, or all of them together, in a class of vessel, by cap and slot."""
+        loads = [place_load(self.brood, kind, part, of) for of in self.portions for part in {1, of}]
         least: Ints = np.minimum.reduce(loads)
         return least
 
@@ -147,7 +147,8 @@ def classes_for(needs: Needs, stretch: Stretch) -> dict[int, Bools]:
     found = {}
     for kind in needs.classes:
         if usable(kind) and (fits := stretch.brood.allowed[stretch.stage][kind.index]).any():
-            loads = [place_load(stretch.brood, kind.index, 1, of) for of in stretch.portions]
+            ways = [(part, of) for of in stretch.portions for part in {1, of}]
+            loads = [place_load(stretch.brood, kind.index, *way) for way in ways]
             fits = fits & np.logical_or.reduce([(load <= FULL).all(axis=0) for load in loads])
             if fits.any():
                 found[kind.index] = fits

@@ -34,6 +34,7 @@ class Filling:
         self.strain: list[Expression] = []
         self._clashes: dict[tuple[int, int], Bools] = {}
         self._portion: dict[tuple[int, int], tuple[list[list[int]], ...]] = {}
+        self._spare: dict[tuple[int, int], list[list[int]]] = {}
         self._peaks: dict[tuple[int, int], tuple[list[int], list[int]]] = {}
 
     def fill(self, cohort: Cohort) -> None:
@@ -110,6 +111,7 @@ class Filling:
             odd = brood.one_fish[kind] if _portions(unit) > 1 else np.zeros_like(load)
             self._portion[key] = load.T.tolist(), comfort.T.tolist(), odd.T.tolist()
             all_of_it = load * _portions(unit) + odd, comfort * _portions(unit)
+            self._spare[key] = (all_of_it[0] - brood.load[kind] if _portions(unit) > 1 else odd).T.tolist()
             self._peaks[key] = all_of_it[0].max(axis=0).tolist(), all_of_it[1].max(axis=0).tolist()
         loads, comforts, odds = self._portion[key]
         return loads[slot], comforts[slot], odds[slot]
@@ -120,18 +122,36 @@ class Filling:
         if sum(self._peaks[unit.index, cohort.index][0][slot] for unit in units) <= FULL:
             return  # whatever the cap
         here = [self.here[unit.index, cohort.index, slot] for unit in units]
+        whole: list[Expression] | None = None
         for cap in range(CAPS):
             most = sum(
                 load[cap] * _portions(unit) + odd[cap]
                 for unit, (load, _, odd) in zip(units, loads, strict=True)
             )
             if most > FULL:
+                whole = whole or [
+                    self._whole(unit, cohort, slot, amount)
+                    for unit, amount in zip(units, amounts, strict=True)
+                ]
+                spare = [self._spare[unit.index, cohort.index][slot][cap] for unit in units]
                 total = sum(
-                    load[cap] * amount + odd[cap] * there
-                    for (load, _, odd), amount, there in zip(loads, amounts, here, strict=True)
+                    load[cap] * amount + odd[cap] * there - less * together
+                    for (load, _, odd), amount, there, less, together in zip(
+                        loads, amounts, here, spare, whole, strict=True
+                    )
                 )
                 is_open = self.open[cohort.index, slot]
                 self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
+
+    def _whole(self, unit: Unit, cohort: Cohort, slot: int, amount: Expression) -> Expression:
+        """Return whether all portions of a unit are in a cohort in a slot: then nothing is rounded, no part has more."""
+        portions = _portions(unit)
+        if portions == 1:
+            return 0
+        literal = self.model.new_bool_var(f"whole {unit.index} {cohort.index} {slot}")
+        self.model.add(portions * literal <= amount)
+        implies(self.model, literal, self.here[unit.index, cohort.index, slot])
+        return literal
 
     def _excuse(self, cohort: Cohort, slot: int, cap: int) -> Expression:
         """Return how much above full a vessel may be because the fish found in it cannot be moved yet.

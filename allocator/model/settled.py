@@ -83,8 +83,9 @@ def place_load(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
     """Return the load of a part of a brood in a class of vessel, rounded up; shape (caps, slots)."""
     if of == MILLIONTHS:
         return -(-brood.load[kind] * parts // of)
-    load = brood.portion_load(kind, of) * parts
-    return load if of == 1 else load + brood.one_fish[kind]  # fish are whole: a part may have one more
+    if parts == of:
+        return brood.load[kind]
+    return brood.portion_load(kind, of) * parts + brood.one_fish[kind]  # fish are whole: it may have one more
 
 
 def place_comfort(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
