@@ -33,6 +33,7 @@ from allocator.asked import (
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
+from allocator.commands.pace import pace
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -320,6 +321,7 @@ def new(
 
 app.command()(fit)
 app.command()(compare)
+app.command()(pace)
 
 
 def main(arguments: list[str] | None = None) -> int:
