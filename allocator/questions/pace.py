@@ -7,6 +7,7 @@ from time import monotonic
 
 from allocator.husbandry.chance import erlang_b, most_offered
 from allocator.interrupt import stop_on_interrupt
+from allocator.plan import Plan
 from allocator.questions.pace_bound import Bound, Living
 from allocator.questions.pace_measured import Measured, measured
 from allocator.questions.pace_room import Collection, emptied, typical, weights_of, with_one_more
@@ -67,16 +68,18 @@ def pace_of(
             started,
             progress or (lambda _: None),
         )
-        asked = [Asked(empty, [kinds[name]], [1.0], search) for name in names]
+        asked = [Asked(empty, [kinds[name]], [1.0]) for name in names]
         mixed = None
         if len(names) > 1 and len(shares) > 1:
-            mixed = Asked(empty, [kinds[name] for name in shares], list(shares.values()), search)
-        for one in [*asked, mixed]:
-            if one is not None:
-                one.find()
-        last = mixed or (asked[0] if len(asked) == 1 else None)
-        if last is not None:
-            last.find_with_one_more()
+            mixed = Asked(empty, [kinds[name] for name in shares], list(shares.values()))
+        order = [mixed, *asked] if mixed is not None else asked
+        steps = [one.find for one in order]
+        if mixed is not None or len(asked) == 1:
+            steps.append(order[0].find_with_one_more)
+        for done, step in enumerate(steps):
+            mine = search.share(len(steps) - done)
+            step(mine)
+            search.cut_short |= mine.cut_short
         return PaceReply(
             room=room.name,
             today=room.today,
@@ -95,14 +98,10 @@ class Asked:
         From `emptied`.
     collections, weights
         What is collected, and in which shares.
-    search
-        Shared with the other lines.
     """
 
-    def __init__(
-        self, room: Room, collections: Sequence[Collection], weights: Sequence[float], search: Search
-    ) -> None:
-        self.room, self.collections, self.weights, self.search = room, collections, weights, search
+    def __init__(self, room: Room, collections: Sequence[Collection], weights: Sequence[float]) -> None:
+        self.room, self.collections, self.weights = room, collections, weights
         self.living = Living(room, collections)
         self.bound: Bound = self.living.bound(weights)
         self.period = period_for(self.bound.pace)
@@ -111,6 +110,7 @@ class Asked:
         self.more_found: dict[str, int] = {}
         self.count = 0
         self.possible = self.stream.most
+        self.plan: Plan | None = None
         self.measured: Measured | None = None
 
     def _names(self) -> list[str]:
@@ -127,21 +127,21 @@ class Asked:
         living = Living(room, self.collections)
         return self._stream(room, living, living.bound(self.weights).pace)
 
-    def find(self) -> None:
+    def find(self, search: Search) -> None:
         """Look for the most that a checked plan reaches."""
-        self.count, plan = most_found(self.stream, self.search)
-        self.possible = most_possible(self.stream, self.search, self.count)
-        if plan is not None:
+        self.count, self.plan = most_found(self.stream, search)
+        self.possible = most_possible(self.stream, search, self.count)
+        if self.plan is not None:
             first = {kind.line: self._first_vessels(number) for number, kind in enumerate(self.collections)}
-            self.measured = measured(self.stream, self.count, plan, first)
+            self.measured = measured(self.stream, self.count, self.plan, first)
 
-    def find_with_one_more(self) -> None:
+    def find_with_one_more(self, search: Search) -> None:
         """Look for the same with one more of each vessel."""
         for name, stream in self.more.items():
-            if self.search.over():
+            if search.over():
                 return
-            found, _ = most_found(stream, self.search, self.count)
-            if not self.search.cut_short or found > self.count:
+            found, _ = most_found(stream, search, self.count)
+            if not search.cut_short or found > self.count:
                 self.more_found[name] = found
 
     def _first_vessels(self, number: int) -> frozenset[str]:

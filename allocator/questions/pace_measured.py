@@ -98,6 +98,7 @@ class _Walk:
 
     def stages(self, counted: set[str], begin: int) -> tuple[StageUse, ...]:
         """Return for each stage and kind of vessel how many broods are there, and for how long each."""
+        order = list(dict.fromkeys(stage for stage, _ in self.in_stage))
         return tuple(
             StageUse(
                 stage=stage,
@@ -107,5 +108,7 @@ class _Walk:
                 days_each=sum(float(row.sum()) for name, row in rows.items() if name in counted)
                 / len(counted),
             )
-            for (stage, vessels), rows in self.in_stage.items()
+            for (stage, vessels), rows in sorted(
+                self.in_stage.items(), key=lambda item: order.index(item[0][0])
+            )
         )

@@ -1,7 +1,7 @@
 """Long runs with evenly spread collections: the most for which there is a checked plan, and what is ruled out."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Event
 from time import monotonic
 
@@ -42,6 +42,13 @@ class Search:
     started: float
     progress: Callable[[Progress], None]
     cut_short: bool = False
+
+    def share(self, parts: int) -> "Search":
+        """Return a search with one of so many equal parts of the time that is left."""
+        if self.deadline is None:
+            return self
+        now = monotonic()
+        return replace(self, deadline=now + max(self.deadline - now, 0.0) / parts)
 
     def over(self) -> bool:
         """Tell whether the search should end with what it has."""

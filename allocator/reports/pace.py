@@ -36,6 +36,13 @@ MEANING = (
     "any days (Little's law). What lies between is not known."
 )
 A_TENTH = 0.1
+TOO_FEW = 0.05
+"""Broods in a stage on average that would be printed as none."""
+
+NO_LUCK = (
+    "What chance would do to unplanned spawns is not told: the vessels in which broods begin hold older ones too, or "
+    "parents."
+)
 
 FOR_EVER = (
     "For ever means: the fish that are here now, days away, pins and tanks that you could add are left out, breeding "
@@ -59,6 +66,8 @@ def pace_text(reply: PaceReply) -> str:
     parts += [_luck(focus, chance) for chance in focus.unplanned]
     if focus.unplanned:
         parts.append(paragraph(LUCK))
+    elif focus.run is not None:
+        parts.append(paragraph(NO_LUCK))
     if reply.mixed is not None:
         parts.append(paragraph("What one more of each buys for one line alone: give --line and its name."))
     parts.append(paragraph(FOR_EVER))
@@ -72,7 +81,7 @@ def _name(row: Sustained) -> str:
 def _verdicts(reply: PaceReply) -> Iterator[str]:
     """Yield the answer in a sentence or two."""
     focus = reply.mixed or reply.each[0]
-    whom = f"lines mixed ({_shares(focus)})" if reply.mixed is not None else f"{_name(focus)}"
+    whom = f"all lines mixed ({_shares(focus)})" if reply.mixed is not None else f"line {_name(focus)} alone"
     if focus.lacking is not None:
         yield paragraph("Nothing for ever: there is a stage for which the room has no vessel.")
     elif focus.found is None:
@@ -80,7 +89,7 @@ def _verdicts(reply: PaceReply) -> Iterator[str]:
     else:
         every = _days(focus.period_days / focus.count)
         found = paragraph(
-            f"{_pace(focus.found)} broods a month for ever, one every {every}: {whom}."
+            f"{_pace(focus.found)} broods a month for ever, one every {every}, {whom}."
             + (" Evenly spread, no more is possible: proven." if focus.proven else "")
         )
         yield found
@@ -169,6 +178,7 @@ def _little(focus: Sustained) -> Iterator[str]:
             f"{run.a_day * use.days_each:.1f}",
         ]
         for use in run.stages
+        if use.broods_mean >= TOO_FEW
     ]
     total = run.a_day * run.days_each
     rows.append(["all", "", f"{run.days_each:.1f}", f"{run.broods_mean:.1f}", f"{total:.1f}"])
