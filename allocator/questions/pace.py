@@ -111,6 +111,7 @@ class Asked:
         self.count = 0
         self.possible = self.stream.most
         self.plan: Plan | None = None
+        self.done = False
         self.measured: Measured | None = None
 
     def _names(self) -> list[str]:
@@ -130,15 +131,16 @@ class Asked:
     def find(self, search: Search) -> None:
         """Look for the most that a checked plan reaches."""
         self.count, self.plan = most_found(self.stream, search)
+        self.done = not search.cut_short
         self.possible = most_possible(self.stream, search, self.count)
         if self.plan is not None:
             first = {kind.line: self._first_vessels(number) for number, kind in enumerate(self.collections)}
             self.measured = measured(self.stream, self.count, self.plan, first)
 
     def find_with_one_more(self, search: Search) -> None:
-        """Look for the same with one more of each vessel."""
+        """Look for the same with one more of each vessel, if the search without it came to its end."""
         for name, stream in self.more.items():
-            if search.over():
+            if search.over() or not self.done:
                 return
             found, _ = most_found(stream, search, self.count)
             if not search.cut_short or found > self.count:
@@ -198,6 +200,8 @@ class Asked:
                 else Bottleneck(stage=first.stage, vessels=first.vessels, seen=Seen.BOUND)
             )
         full = {name: self.measured.mean_in_use[name] / max(self._copies(name), 1) for name in self.more}
+        if len(buys) < len(self.more):
+            buys = {}  # it would be unfair to those that were not looked at
         seen = Seen.ONE_MORE if max(buys.values(), default=0) > 0 else Seen.FULLEST
         name = max(self.more, key=lambda n: (buys.get(n, 0), full[n]))
         stages = [use for use in self.measured.run.stages if use.vessels == name]

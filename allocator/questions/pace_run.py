@@ -20,7 +20,7 @@ FINE_STEPS = 20
 LIVES_IN_A_RUN = 2
 """A run goes on for so many lives of a brood: one until the room has filled up, one to look at (judgement)."""
 
-FIRST_GUESS = 0.65
+FIRST_GUESS = 0.5
 """Where the search below the bound begins, as a part of it (judgement)."""
 
 GAIN = 0.2
@@ -48,7 +48,8 @@ class Search:
         if self.deadline is None:
             return self
         now = monotonic()
-        return replace(self, deadline=now + max(self.deadline - now, 0.0) / parts)
+        left = max(self.deadline - now, 0.0)
+        return replace(self, deadline=now + left / parts, cut_short=False)
 
     def over(self) -> bool:
         """Tell whether the search should end with what it has."""

@@ -98,7 +98,8 @@ def _verdicts(reply: PaceReply) -> Iterator[str]:
             yield paragraph(f"The bottleneck is {where}: {focus.bottleneck.seen.value}.")
     if focus.binding and focus.found is not None:
         yield paragraph(
-            f"On whatever days they come, no plan goes beyond {_pace(focus.at_most)}: {_set_by(focus)}."
+            f"On whatever days they come, no plan goes beyond {_pace(focus.at_most)} a month: that is set by "
+            f"{_set_by(focus)}."
         )
     if reply.stopped:
         yield paragraph("The search was ended early: more may be found, with more time.")
@@ -107,11 +108,7 @@ def _verdicts(reply: PaceReply) -> Iterator[str]:
 def _set_by(row: Sustained) -> str:
     """Return which stages set the bound, those with more than a tenth of it."""
     told = [part for part in row.binding if part.part >= A_TENTH] or list(row.binding[:1])
-    return (
-        "what "
-        + joined([f"{clean(part.stage)} takes of {clean(part.vessels)}" for part in told])
-        + " sets that"
-    )
+    return joined([f"{clean(part.stage)} in {clean(part.vessels)}" for part in told])
 
 
 def _shares(row: Sustained) -> str:
@@ -218,4 +215,5 @@ def _pace(a_month: float) -> str:
 
 
 def _days(days: float) -> str:
-    return f"{days:.1f}".removesuffix(".0") + " days"
+    words = f"{days:.1f}".removesuffix(".0")
+    return f"{words} day" if words == "1" else f"{words} days"
