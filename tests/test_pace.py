@@ -53,6 +53,11 @@ def alone_in_boxes(**changes):
     return small_pack(stages=stages, room=roomy, **{"length_ratio_limit": figure(100), **changes})
 
 
+def long_tanks_for(kind):
+    """Return the last stage of the small pack, but in vessels of another kind."""
+    return small_pack().stages[2].model_copy(update={"kinds": (kind,)})
+
+
 def plain_room(boxes=2, tens=2, longs=2, rules=None, **changes):
     """Return a room without broods whose keeper moves fish on every day."""
     fields = {
@@ -386,6 +391,20 @@ class TestText:
         assert "Nothing for ever" in text
         assert "in the stage grow-out" in text
         assert "proven" not in text.partition("For ever means")[0]
+
+    def test_one_line_without_a_vessel(self):
+        """The other is answered for, and nothing is mixed."""
+        stuck = small_pack(stages=(*small_pack().stages[:2], long_tanks_for(VesselKind.EGG_STORE)))
+        lines = (
+            Line(name="stuck", species="made up", rules=stuck),
+            Line(name="red", species="made up", rules=alone_in_boxes()),
+        )
+        reply = pace_of(plain_room(lines=lines), eggs=10, seconds=3)
+        assert reply.mixed is None
+        assert [row.lacking is None for row in reply.each] == [False, True]
+        text = pace_text(reply)
+        assert "line red alone" in text
+        assert "in which stuck could live in the stage grow-out" in " ".join(text.split())
 
     def test_proven_is_said_where_it_is(self, two_boxes):
         text = pace_text(two_boxes)

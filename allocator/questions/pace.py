@@ -60,7 +60,6 @@ def pace_of(
     empty = emptied(room)
     names = [found.name for found in room.lines if line is None or found.name == line]
     kinds = {name: typical(room, room.line_named[name], eggs) for name in names}
-    shares = {name: share for name, share in weights_of(room).items() if name in kinds}
     with stop_on_interrupt() as stop:
         search = Search(
             stop,
@@ -69,13 +68,17 @@ def pace_of(
             progress or (lambda _: None),
         )
         asked = [Asked(empty, [kinds[name]], [1.0]) for name in names]
+        able = [one for one in asked if one.bound.lacking is None]
+        names = [one.collections[0].line for one in able]
+        shares = {name: share for name, share in weights_of(room).items() if name in names}
         mixed = None
-        if len(names) > 1 and len(shares) > 1:
-            mixed = Asked(empty, [kinds[name] for name in shares], list(shares.values()))
+        if len(shares) > 1:
+            weights = [share / sum(shares.values()) for share in shares.values()]
+            mixed = Asked(empty, [kinds[name] for name in shares], weights)
         order = [mixed, *asked] if mixed is not None else asked
         steps = [one.find for one in order]
-        if mixed is not None or len(asked) == 1:
-            steps.append(order[0].find_with_one_more)
+        if mixed is not None or len(able) == 1:
+            steps.append((mixed or able[0]).find_with_one_more)
         for done, step in enumerate(steps):
             mine = search.share(len(steps) - done)
             step(mine)

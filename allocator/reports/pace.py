@@ -58,7 +58,7 @@ LUCK = (
 def pace_text(reply: PaceReply) -> str:
     """Return the whole answer."""
     rows = [*reply.each, *([reply.mixed] if reply.mixed is not None else [])]
-    focus = reply.mixed or reply.each[0]
+    focus = _focus(reply)
     parts = [f"What this room can sustain: {clean(reply.room)}", *_verdicts(reply)]
     parts.append("Broods a month, for ever\n" + table(LINES, [_row(row) for row in rows], indent="  "))
     parts += [_lacking(row) for row in rows if row.lacking is not None]
@@ -74,13 +74,18 @@ def pace_text(reply: PaceReply) -> str:
     return "\n\n".join(parts)
 
 
+def _focus(reply: PaceReply) -> Sustained:
+    """Return what is told at length: all lines mixed, else the first that the room has vessels for."""
+    return reply.mixed or next((row for row in reply.each if row.lacking is None), reply.each[0])
+
+
 def _name(row: Sustained) -> str:
     return clean(row.collected[0].line) if len(row.collected) == 1 else "mixed"
 
 
 def _verdicts(reply: PaceReply) -> Iterator[str]:
     """Yield the answer in a sentence or two."""
-    focus = reply.mixed or reply.each[0]
+    focus = _focus(reply)
     whom = f"all lines mixed ({_shares(focus)})" if reply.mixed is not None else f"line {_name(focus)} alone"
     if focus.lacking is not None:
         yield paragraph("Nothing for ever: there is a stage for which the room has no vessel.")
@@ -141,17 +146,17 @@ def _collected(reply: PaceReply) -> str:
 
 
 def _one_more(reply: PaceReply, focus: Sustained) -> Iterator[str]:
-    if not focus.vessels:
+    if not focus.vessels or focus.lacking is not None:
         return
     title = "The vessels, and what one more of each buys"
-    title += " (mixed)" if reply.mixed is not None else ""
+    title += f" ({_name(focus)})" if len(reply.each) > 1 else ""
     yield f"{title}\n" + table(VESSELS, [_vessels(focus, row) for row in focus.vessels], indent="  ")
 
 
 def _vessels(focus: Sustained, row: VesselsPace) -> list[str]:
     found = "not looked for"
     if row.one_more_found is not None:
-        found = _gain(row.one_more_found, focus.found or 0.0)
+        found = _gain(row.one_more_found, focus.found or 0.0) if row.one_more_found else "none"
     return [
         clean(row.vessels),
         str(row.copies),
