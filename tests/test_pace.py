@@ -33,7 +33,7 @@ from allocator.questions.pace_room import (
     with_collections,
     with_one_more,
 )
-from allocator.questions.pace_run import Search, Stream, period_for
+from allocator.questions.pace_run import Search, Stream, most_possible, period_for
 from allocator.quickly import plan_quickly, surely_short
 from allocator.reading import read_room
 from allocator.replies.pace import MONTH_DAYS, PaceReply, Seen
@@ -287,6 +287,30 @@ def test_surely_short_is_no_false_alarm():
     assert not surely_short(with_broods(2))
     assert plan_quickly(with_broods(3), stop=Event()) is None
     assert plan_quickly(with_broods(2), stop=Event()) is not None
+
+
+def test_what_single_days_rule_out_is_the_depth_of_the_stays():
+    """Fish moved on Saturdays only, two boxes: a box is taken from collection to the first Saturday 20 days on.
+
+    Equal vessels and whole stays: as many are needed as are in use at once, no fewer (interval partitioning, Kleinberg
+    and Tardos, Algorithm Design, section 4.1, from memory). The count of that is made here, from the calendar alone.
+    """
+    room = emptied(plain_room(keeper=Keeper(move_days=(5,))))
+    asked = Asked(room, [Collection("red", 10, CollectedBy.PICKING, 1, None, "")], [1.0])
+    stream = asked.stream
+
+    def most_at_once(count):
+        stays = []
+        for number in range(count * stream.days // stream.period):
+            first = number * stream.period // count
+            last = first + 20
+            stays.append((first, last + -last % 7))  # the first day is a Saturday
+        return max(sum(start <= day < end for start, end in stays) for day, _ in stays)
+
+    possible = most_possible(stream, search(), 1)
+    assert possible < stream.most
+    assert all(most_at_once(count) > 2 for count in range(possible + 1, stream.most + 1))
+    assert most_at_once(possible) <= 2
 
 
 class TestSteadyRoom:
