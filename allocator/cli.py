@@ -37,6 +37,7 @@ from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pair import pair
 from allocator.commands.sheet import sheet
+from allocator.commands.pace import pace
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -325,6 +326,7 @@ app.command()(pair)
 app.command()(compare)
 app.command()(calendar)
 app.command()(sheet)
+app.command()(pace)
 
 
 def main(arguments: list[str] | None = None) -> int:

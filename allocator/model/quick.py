@@ -34,6 +34,10 @@ ROUNDS_OF_COMPANY = 8
 ROUNDS_ON_FROM_A_PLAN = 20
 MOST_BROODS_FOR_A_SECOND_GO = 1000
 
+ROUNDS_OF_A_BRIEF_LOOK = 40
+HOPELESS = 6
+"""With more broods than these without a home a brief look ends (judgement)."""
+
 
 def quick_plan(
     run: Run, added: dict[int, int], stage: str, begin: Found | None = None, *, paid: bool = False
@@ -74,6 +78,25 @@ def quick_plan(
     return Found(
         fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
     )
+
+
+def brief_plan(run: Run, stage: str) -> Found | None:
+    """Return a plan that houses all with what is there; None where a brief look finds none, which proves nothing."""
+    for thrift in (EASY, FRUGAL):
+        fit = FirstFit(run.needs, {}, thrift)
+        if fit.run(lambda: not run.over(), until_short=thrift is EASY):
+            break
+    else:
+        return None
+    lost = sum(settled.homeless is not None for settled in fit.board.settled.values())
+    if 0 < lost <= HOPELESS:
+        _improve(run, fit, stage, ROUNDS_OF_A_BRIEF_LOOK, while_badly_off=True)
+    if not _badly_off(fit):
+        fit = _in_company(run, fit)
+    if _badly_off(fit):
+        return None
+    solution = trimmed(fit.needs, Solution(fit.board.solution(), {}))
+    return Found(fit.needs, solution, score_of(fit.needs, {}, solution.settled), FoundBy.FIRST_FIT)
 
 
 def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
