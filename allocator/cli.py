@@ -35,9 +35,9 @@ from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
+from allocator.commands.pace import pace
 from allocator.commands.pair import pair
 from allocator.commands.sheet import sheet
-from allocator.commands.pace import pace
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(

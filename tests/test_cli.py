@@ -44,6 +44,8 @@ COMMANDS = (
     "compare",
     "calendar",
     "sheet",
+    "pair",
+    "pace",
 )
 ROOT = Path(__file__).parent.parent
 

@@ -92,7 +92,7 @@ def brief_plan(run: Run, stage: str) -> Found | None:
     if 0 < lost <= HOPELESS:
         _improve(run, fit, stage, ROUNDS_OF_A_BRIEF_LOOK, while_badly_off=True)
     if not _badly_off(fit):
-        fit = _in_company(run, fit)
+        fit = in_company(run, fit)
     if _badly_off(fit):
         return None
     solution = trimmed(fit.needs, Solution(fit.board.solution(), {}))
