@@ -32,6 +32,7 @@ from allocator.asked import (
 )
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
+from allocator.commands.luck import luck
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
@@ -320,6 +321,7 @@ def new(
 
 app.command()(fit)
 app.command()(compare)
+app.command()(luck)
 
 
 def main(arguments: list[str] | None = None) -> int:
