@@ -1,6 +1,7 @@
-"""The command `luck`: how often does the plan hold?"""
+"""The command `luck`: it tells how often the plan holds."""
 
-# ruff: noqa: PLC0415, D301 - `--help` must not pay for what only a command needs; \b keeps its lines apart
+# ruff: noqa: PLC0415, FBT002, D301 - `--help` must not pay for what only a command needs; the function
+# has the shape that typer reads, and \b keeps its lines apart
 
 from typing import Annotated
 
@@ -23,7 +24,9 @@ def luck(
     replan: Annotated[
         int,
         typer.Option(
-            "--replan", metavar="N", help="So many replays also with a new plan each month; takes seconds each."
+            "--replan",
+            metavar="N",
+            help="So many replays also with a new plan each month; takes seconds each.",
         ),
     ] = 0,
     seed: Annotated[
@@ -45,12 +48,18 @@ def luck(
     from allocator.reports.luck import luck_text
 
     _within("--replays", replays, 1, MOST_REPLAYS)
-    _within("--replan", replan, 0, MOST_REPLANNED)
+    _within("--replan", replan, 0, min(replays, MOST_REPLANNED))
     _within("--seed", seed, 0, HIGHEST_SEED)
     answer = answered(room, plan_file, seconds_of(time), today)
     with stop_on_interrupt() as stop, live_line() as show:
         found = luck_of(
-            answer.room, answer.plan, replays=replays, seed=seed, progress=show, over=stop.is_set
+            answer.room,
+            answer.plan,
+            replays=replays,
+            seed=seed,
+            replan=replan,
+            progress=show,
+            over=stop.is_set,
         )
     say(found.model_dump_json(indent=2) if as_json else luck_text(found))
     return exit_code(answer.plan)

@@ -6,6 +6,7 @@ changes no number.
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,9 +15,12 @@ from allocator.plan import Plan
 from allocator.questions.luck_draws import Ints
 from allocator.questions.luck_play import Played, play
 from allocator.questions.luck_script import Script
-from allocator.replies.luck import Chance, Luck, Slip, Spares, VesselMonth, Week, WithoutHome
+from allocator.replies.luck import Chance, Luck, Replanned, Slip, Spares, VesselMonth, Week, WithoutHome
 from allocator.result import Progress
 from allocator.room import Room
+
+if TYPE_CHECKING:
+    from allocator.questions.luck_replan import Followed
 
 REPLAYS = 1000
 SEED = 1
@@ -36,6 +40,7 @@ def luck_of(
     *,
     replays: int = REPLAYS,
     seed: int = SEED,
+    replan: int = 0,
     executor: Executor | None = None,
     progress: Callable[[Progress], None] | None = None,
     over: Callable[[], bool] = lambda: False,
@@ -48,19 +53,25 @@ def luck_of(
         With the vessels that the plan adds.
     replays
         1 or more.
+    replan
+        The first so many of them are made a second time with a new plan each month; that takes seconds each.
     executor
         Where the replays are worked out: any executor of the standard library's kind. Here, one after another, if left
         out. The numbers are the same.
     over
-        Asked between batches; once it says yes, the reply is about those that are done, at least one batch.
+        Asked between batches, and between the months of replays with new plans; once it says yes, the reply is about
+        those that are done, at least one batch.
 
     Raises
     ------
     ValueError
-        If there is no replay to make, or the seed is below 0.
+        If there is no replay to make, fewer than are to be made with new plans, or the seed is below 0.
     """
-    if replays < 1 or seed < 0:
-        raise ValueError(f"replays must be 1 or more and the seed 0 or more (got {replays} and {seed})")
+    if not (replays >= 1 and 0 <= replan <= replays and seed >= 0):
+        raise ValueError(
+            "replays must be 1 or more, replan from 0 to that, and the seed 0 or more "
+            f"(got {replays}, {replan} and {seed})"
+        )
     script = Script(room, plan)
     batches = _batches(seed, replays)
     done: list[Played] = []
@@ -69,7 +80,15 @@ def luck_of(
         if progress is not None:
             made = sum(batch.replays for batch in done)
             progress(Progress(stage=f"replays: {made} of {replays}"))
-    return _reply(script, done, seed, replays)
+    reply = _reply(script, done, seed, replays)
+    if not replan or reply.stopped:
+        return reply
+    followed: list[Followed] = []
+    for one in _followed(script, batches, replan, executor, over):
+        followed.append(one)
+        if progress is not None:
+            progress(Progress(stage=f"replays with new plans: {len(followed)} of {replan}"))
+    return reply.model_copy(update={"replanned": _replanned(followed, done, replan)})
 
 
 def sweep(
@@ -133,6 +152,56 @@ def _worked_out(
             task.cancel()
 
 
+def _followed(
+    script: Script,
+    batches: list[tuple[np.random.SeedSequence, int]],
+    replan: int,
+    executor: Executor | None,
+    over: Callable[[], bool],
+) -> "Iterator[Followed]":
+    """Yield the first replays, each with new plans, until it is over."""
+    from allocator.questions.luck_replan import follow  # noqa: PLC0415 - the solver is loaded only where it is needed
+
+    asked = [(*batches[number // BATCH], number % BATCH) for number in range(replan)]
+    if executor is None:
+        for one in asked:
+            found = follow(script, *one, over)
+            if found is None:
+                return
+            yield found
+        return
+    tasks = [executor.submit(follow, script, *one) for one in asked]
+    try:
+        for task in tasks:
+            if over():
+                return
+            found = task.result()
+            if found is not None:
+                yield found
+    finally:
+        for task in tasks:
+            task.cancel()
+
+
+def _replanned(followed: "list[Followed]", done: list[Played], asked_for: int) -> Replanned | None:
+    """Return what new plans come to, beside the plan as it stands in the same replays; None if none was done."""
+    if not followed:
+        return None
+    n = len(followed)
+    anew = np.array([one.without_home for one in followed])
+    fixed = np.concatenate([batch.without_home for batch in done])[:n]
+    return Replanned(
+        asked_for=asked_for,
+        replays=n,
+        overfull=Chance.of(int((anew > 0).sum()), n),
+        without_home=without_home_of(anew),
+        fixed_overfull=Chance.of(int((fixed > 0).sum()), n),
+        fixed_without_home=without_home_of(fixed),
+        plans=sum(one.plans for one in followed),
+        kept_old=sum(one.kept_old for one in followed),
+    )
+
+
 def _reply(script: Script, done: list[Played], seed: int, asked_for: int) -> Luck:
     n = sum(batch.replays for batch in done)
     without_home = np.concatenate([batch.without_home for batch in done])
@@ -149,7 +218,8 @@ def _reply(script: Script, done: list[Played], seed: int, asked_for: int) -> Luc
         replays=n,
         overfull=Chance.of(sum(int(batch.overfull.sum()) for batch in done), n),
         by_month=tuple(
-            (month, Chance.of(int(times), n)) for month, times in zip(script.months, any_by_month, strict=True)
+            (month, Chance.of(int(times), n))
+            for month, times in zip(script.months, any_by_month, strict=True)
         ),
         by_vessel=tuple(
             VesselMonth(

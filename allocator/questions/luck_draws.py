@@ -57,8 +57,19 @@ class Fate:
 
     first: int
     hatched: Ints
-    heads: Ints
+    heads: Ints | Floats
     mm: Floats
+
+    def from_day(self, day: int, replay: int, share: float) -> "Fate":
+        """Return the fate in one replay from a day on, for so much of the brood, with days counted from that day."""
+        cut = max(day - self.first, 0)
+        heads: Floats = self.heads[replay : replay + 1, cut:] * np.float64(share)
+        return Fate(
+            max(self.first - day, 0),
+            self.hatched[replay : replay + 1] - day,
+            heads,
+            self.mm[replay : replay + 1, cut:],
+        )
 
     def first_day_at(self, mm: float) -> Ints:
         """Return the day, from `first` on, on which a length is reached; the day after the last where it is not."""
@@ -114,13 +125,14 @@ def _band(band: object) -> tuple[float, float, float]:
 
 def _hatched(life: Life, today: date, u: Floats) -> Ints:
     """Return the days of hatch, counted from today: the one of the forecast for broods that have hatched."""
-    planned = (life.hatched - today).days
+    planned: int = (life.hatched - today).days
     if planned <= 0 or life.wetted is not None:
         return np.full(len(u), planned)
     laid_before = (life.brood.laid_over_days - 1) // 2
     days = np.floor(between(u, *_band(life.rules.incubation_days)) + 0.5) - laid_before
     found = (life.brood.collected - today).days + np.maximum(days, 0)
-    return np.maximum(found, (0 if life.brood.planned else 1)).astype(np.int64)
+    days_of: Ints = np.maximum(found, 0 if life.brood.planned else 1).astype(np.int64)
+    return days_of
 
 
 class _Alive:
@@ -149,7 +161,7 @@ def _by_age(rules: RulePack, pace: GrowthPace, days: int) -> Floats:
 
 
 def _mm(life: Life, today: date, hatched: Ints, days: Ints, u: Floats) -> Floats:
-    """Return lengths by replay and day, between the slow and the fast curve; from the last measured one where there is one."""
+    """Return lengths by replay and day, between the slow and the fast curve; from the last one that was measured."""
     rules, most = life.rules, life.rules.sale_mm.value
     measured = [count for count in life.brood.counts if count.mm is not None and count.on <= today]
     ages = days[None, :] - hatched[:, None]
@@ -159,7 +171,9 @@ def _mm(life: Life, today: date, hatched: Ints, days: Ints, u: Floats) -> Floats
     else:
         last = max(measured, key=lambda count: count.on)
         since = days - (last.on - today).days
-        found = [_goes_on(rules, pace, min(float(last.mm or 0.0), most), since)[None, :] for pace in GrowthPace]
+        found = [
+            _goes_on(rules, pace, min(float(last.mm or 0.0), most), since)[None, :] for pace in GrowthPace
+        ]
     slow, typical, fast = found
     return np.where(ages < 0, 0.0, np.minimum(between(u[:, None], slow, typical, fast), most))
 

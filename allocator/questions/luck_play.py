@@ -64,7 +64,7 @@ class Played:
 
 def play(script: Script, seed: np.random.SeedSequence, replays: int) -> Played:
     """Return what a batch of replays comes to: the same for the same arguments, wherever it is worked out."""
-    return _Batch(script, fates_of(script, seed, replays), replays).played()
+    return Batch(script, fates_of(script, seed, replays), replays).played()
 
 
 def fates_of(script: Script, seed: np.random.SeedSequence, replays: int) -> list[Fate]:
@@ -113,7 +113,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class _Segment:
+class Segment:
     """Fish of a leg in a vessel, in each replay from one day until another (excluded)."""
 
     leg: Leg
@@ -122,11 +122,16 @@ class _Segment:
 
 
 @dataclass
-class _Batch:
+class Batch:
+    """Some replays of one plan: which fish are in which vessel when, by the place of the vessel in `segments`.
+
+    `fates` has what becomes of each brood of the room, in order, for so many replays.
+    """
+
     script: Script
     fates: list[Fate]
     replays: int
-    segments: dict[int, list[_Segment]] = field(default_factory=dict)
+    segments: dict[int, list[Segment]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         script = self.script
@@ -156,9 +161,9 @@ class _Batch:
             late = np.where(self._some(fate, leg.until), until - leg.until, 0)
             self.late[leg.brood] = np.maximum(self.late[leg.brood], late)
         until = np.maximum(until, start)
-        self.segments.setdefault(leg.vessel, []).append(_Segment(leg, start, until))
+        self.segments.setdefault(leg.vessel, []).append(Segment(leg, start, until))
         if leg.came_from is not None and (start > planned).any():
-            self.segments.setdefault(leg.came_from, []).append(_Segment(leg, planned, start))
+            self.segments.setdefault(leg.came_from, []).append(Segment(leg, planned, start))
 
     def _entry(self, leg: Leg, fate: Fate) -> Ints:
         """Return the day on which fish enter a stage: that of the plan, or the first move day that they are ready for."""
@@ -202,9 +207,7 @@ class _Batch:
             self._add(held, vessel, segment, need, stuck)
         return held
 
-    def _add(
-        self, held: Held, vessel: int, segment: _Segment, need: Ints | None, stuck: Bools | None
-    ) -> None:
+    def _add(self, held: Held, vessel: int, segment: Segment, need: Ints | None, stuck: Bools | None) -> None:
         script, leg = self.script, segment.leg
         fate, rules = self.fates[leg.brood], script.lives[leg.brood].rules
         begin, end = int(segment.start.min()), min(int(segment.until.max()), script.days)
@@ -262,7 +265,7 @@ class _Batch:
             any_by_month=np.logical_or.reduceat(any_over, script.month_starts, axis=1).sum(axis=0),
             any_by_week=np.logical_or.reduceat(any_over, script.week_starts, axis=1).sum(axis=0),
             caps=caps,
-            overfull=any_over.any(axis=1),
+            overfull=too_many.max(axis=1) > 0,
             too_short=stuck,
             without_home=too_many.max(axis=1),
             spares=np.maximum(need - empty, 0).max(axis=2),

@@ -61,20 +61,23 @@ class Script:
     ----------
     room
         With the vessels that the plan adds.
+    days
+        How many days are replayed; if left out, until the slowest fish are long enough to sell.
     """
 
-    def __init__(self, room: Room, plan: Plan) -> None:
+    def __init__(self, room: Room, plan: Plan, days: int | None = None) -> None:
         self.room, self.plan = room, plan
         self.today = room.today
         walk = Walk(room, plan)
         self.lives: tuple[Life, ...] = tuple(walk.lives[brood.name] for brood in room.broods)
         self.legs = tuple(_legs(walk))
         end = max((leg.until for leg in self.legs), default=1)
-        self.days = max(1, end, min(end + LONGEST_WAIT_DAYS, _last_sale(self.legs, self.lives, self.today)))
+        slowest = _last_sale(self.legs, self.lives, self.today)
+        self.days = max(1, end, min(end + LONGEST_WAIT_DAYS, slowest)) if days is None else days
 
-    def __reduce__(self) -> tuple[type["Script"], tuple[Room, Plan]]:
+    def __reduce__(self) -> tuple[type["Script"], tuple[Room, Plan, int]]:
         """Send the room and the plan only; the rest is laid out anew where it arrives."""
-        return Script, (self.room, self.plan)
+        return Script, (self.room, self.plan, self.days)
 
     @cached_property
     def vessels(self) -> tuple[Vessel, ...]:

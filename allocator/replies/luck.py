@@ -105,10 +105,12 @@ class Slip(Frozen):
 class Replanned(Frozen):
     """The same with a new plan on the first of each month, from what is there by then.
 
+    `fixed_...` are about the plan as it stands in the same replays. Overfull includes fish without a home in a new plan.
     `kept_old` counts the months, over all replays, in which the quick search gave no plan that keeps the rules
     and the old one was gone on with.
     """
 
+    asked_for: int
     replays: int
     overfull: Chance
     without_home: WithoutHome

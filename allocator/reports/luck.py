@@ -5,7 +5,7 @@ from datetime import date
 
 from allocator.replies.luck import Chance, Luck, Replanned, Slip, WithoutHome
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, day_words, in_words, joined, month_words
+from allocator.reports.words import count_of, day_words, joined, month_words
 
 RARE = 0.01
 """Chances below this are left out of the table of months (judgement: a page that is read, not searched)."""
@@ -33,7 +33,7 @@ def chance_words(chance: Chance) -> str:
         return "never"
     if chance.times == chance.replays:
         return "always"
-    return f"{chance.share:.1%} ± {chance.standard_error * 100:.1f}".replace("%", " %", 1)
+    return _share(chance)
 
 
 def _answer(luck: Luck) -> Iterator[str]:
@@ -84,7 +84,12 @@ def _months(luck: Luck) -> str:
         ]
     if not rows:
         return ""
-    columns = (Column("month", least=8), Column("vessel"), Column("overfull", right=True), Column("what runs out"))
+    columns = (
+        Column("month", least=8),
+        Column("vessel"),
+        Column("overfull", right=True),
+        Column("what runs out"),
+    )
     first, last = (luck.by_month[place][0] for place in (0, -1))
     return (
         "Chance that a vessel is overfull on some day of a month\n"
@@ -107,7 +112,10 @@ def _spares(luck: Luck) -> str:
     kinds = list(dict.fromkeys(row.like for row in luck.spares))
     most = max(row.spares for row in luck.spares)
     rows = [
-        ("every kind" if kind is None else clean(kind), *(chance_words(r.too_few) for r in luck.spares if r.like == kind))
+        (
+            "every kind" if kind is None else clean(kind),
+            *(chance_words(r.too_few) for r in luck.spares if r.like == kind),
+        )
         for kind in kinds
     ]
     columns = [Column("kind"), *(Column(_spare_words(extra), right=True) for extra in range(most + 1))]
@@ -126,9 +134,9 @@ def _spare_words(extra: int) -> str:
 def _enough_words(luck: Luck) -> str:
     said = []
     for share, enough in ((80, luck.spares_at_80), (95, luck.spares_at_95)):
-        needed = [f"{in_words(number)} more {clean(kind)}" for kind, number in enough if number]
-        said.append(f"{joined(needed) or 'nothing more'} in {share} of 100 replays")
-    return f"Each kind taken alone, what is enough: {'; '.join(said)}."
+        needed = joined([f"{number} of {clean(kind)}" for kind, number in enough if number])
+        said.append(f"in {share} of 100 replays {needed or 'none'}")
+    return f"Spare vessels that are enough, each kind taken alone: {'; '.join(said)}."
 
 
 def _slips(luck: Luck) -> str:
@@ -137,11 +145,11 @@ def _slips(luck: Luck) -> str:
         return ""
     columns = (
         Column("brood", least=12),
-        Column("waits for a move", right=True),
-        Column("too long for a move", right=True),
-        Column("sold late", right=True),
-        Column("late by, 80 of 100", right=True, least=9),
-        Column("95 of 100", right=True, least=9),
+        Column("must wait to move", right=True, least=12),
+        Column("too long to move", right=True, least=12),
+        Column("sold late", right=True, least=12),
+        Column("late by at most, 80 of 100", right=True, least=12),
+        Column("95 of 100", right=True, least=7),
     )
     cells = [
         (
@@ -176,8 +184,8 @@ def _days(days: int) -> str:
 
 def _replanned(found: Replanned) -> str:
     rows = [
-        ("as it stands", chance_words(found.fixed_overfull), *_fish(found.fixed_without_home)),
-        ("new each month", chance_words(found.overfull), *_fish(found.without_home)),
+        ("as it stands", _times(found.fixed_overfull), *_fish(found.fixed_without_home)),
+        ("new each month", _times(found.overfull), *_fish(found.without_home)),
     ]
     columns = (
         Column("plan", least=14),
@@ -185,6 +193,7 @@ def _replanned(found: Replanned) -> str:
         Column("without a home, 80 of 100", right=True, least=13),
         Column("95 of 100", right=True, least=9),
     )
+    stopped = f"Stopped after these of {found.asked_for}. " if found.replays < found.asked_for else ""
     kept = (
         f" In {found.kept_old} of {found.plans} months no new plan was found and the old one was kept."
         if found.kept_old
@@ -195,11 +204,20 @@ def _replanned(found: Replanned) -> str:
         + table(columns, rows, indent=INDENT)
         + "\n"
         + paragraph(
-            "Each new plan knows the numbers and lengths of that day, and is made by the quick search alone: "
-            f"a full search would do no worse.{kept}",
+            f"{stopped}Each new plan knows the numbers and lengths of its day, and nothing of what comes. It is made by "
+            f"the quick search with nothing added. Overfull counts fish that it has no home for.{kept}",
             indent=INDENT,
         )
     )
+
+
+def _times(chance: Chance) -> str:
+    """Return `3 of 5: 60.0 % ± 21.9`: so few replays that their number must be seen."""
+    return f"{chance.times} of {chance.replays}: {_share(chance)}"
+
+
+def _share(chance: Chance) -> str:
+    return f"{chance.share * 100:.1f} % ± {chance.standard_error * 100:.1f}"
 
 
 def _fish(fish: WithoutHome) -> tuple[str, str]:
