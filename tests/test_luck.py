@@ -415,6 +415,7 @@ def test_many_rooms_are_answered_in_their_order() -> None:
         assert sweep(rooms, executor, replays=20) == expected
 
 
+@pytest.mark.filterwarnings("default")  # what the engine's own modules warn of is not ours
 def test_a_cluster_engine_gives_the_same_numbers() -> None:
     distributed = pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
     room, plan = uncertain()

@@ -6,6 +6,7 @@ changes no number.
 
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future
+from time import monotonic
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -72,6 +73,7 @@ def luck_of(
             "replays must be 1 or more, replan from 0 to that, and the seed 0 or more "
             f"(got {replays}, {replan} and {seed})"
         )
+    started = monotonic()
     script = Script(room, plan)
     batches = _batches(seed, replays)
     done: list[Played] = []
@@ -79,16 +81,21 @@ def luck_of(
         done.append(played)
         if progress is not None:
             made = sum(batch.replays for batch in done)
-            progress(Progress(stage=f"replays: {made} of {replays}"))
+            progress(Progress(stage=f"replays: {made} of {replays}", seconds=monotonic() - started))
     reply = _reply(script, done, seed, replays)
     if not replan or reply.stopped:
-        return reply
+        return reply.model_copy(update={"replan_asked_for": replan})
     followed: list[Followed] = []
     for one in _followed(script, batches, replan, executor, over):
         followed.append(one)
         if progress is not None:
-            progress(Progress(stage=f"replays with new plans: {len(followed)} of {replan}"))
-    return reply.model_copy(update={"replanned": _replanned(followed, done, replan)})
+            progress(
+                Progress(
+                    stage=f"replays with new plans: {len(followed)} of {replan}",
+                    seconds=monotonic() - started,
+                )
+            )
+    return reply.model_copy(update={"replan_asked_for": replan, "replanned": _replanned(followed, done)})
 
 
 def sweep(
@@ -183,7 +190,7 @@ def _followed(
             task.cancel()
 
 
-def _replanned(followed: "list[Followed]", done: list[Played], asked_for: int) -> Replanned | None:
+def _replanned(followed: "list[Followed]", done: list[Played]) -> Replanned | None:
     """Return what new plans come to, beside the plan as it stands in the same replays; None if none was done."""
     if not followed:
         return None
@@ -191,7 +198,6 @@ def _replanned(followed: "list[Followed]", done: list[Played], asked_for: int) -
     anew = np.array([one.without_home for one in followed])
     fixed = np.concatenate([batch.without_home for batch in done])[:n]
     return Replanned(
-        asked_for=asked_for,
         replays=n,
         overfull=Chance.of(int((anew > 0).sum()), n),
         without_home=without_home_of(anew),

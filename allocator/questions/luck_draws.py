@@ -60,9 +60,14 @@ class Fate:
     heads: Ints | Floats
     mm: Floats
 
+    @property
+    def until(self) -> int:
+        """The day after the last one that is followed."""
+        return self.first + int(self.mm.shape[1])
+
     def from_day(self, day: int, replay: int, share: float) -> "Fate":
         """Return the fate in one replay from a day on, for so much of the brood, with days counted from that day."""
-        cut = max(day - self.first, 0)
+        cut = min(max(day - self.first, 0), self.mm.shape[1] - 1)
         heads: Floats = self.heads[replay : replay + 1, cut:] * np.float64(share)
         return Fate(
             max(self.first - day, 0),
@@ -108,11 +113,11 @@ def fate_of(life: Life, today: date, until: int, replays: int, seed: np.random.S
         now, start = np.full(replays, brood.eggs), collected
     counted_as_fish = count is not None and not life.is_egg(count.on)
     hatch = between(u_hatch, *_band(life.rules.hatch_share))
-    alive = _Alive(life.rules, u_alive, until - start + 2 + int(max(0, (start - hatched).max())))
+    chances = _lives_on(life.rules, np.arange(start, first + mm.shape[1]) - hatched[:, None], hatch, u_alive)
     heads = np.empty((replays, mm.shape[1]), dtype=np.int64)
-    for day in range(start, first + mm.shape[1]):
+    for place, day in enumerate(range(start, first + mm.shape[1])):
         if day > start or not counted_as_fish:
-            now = rng.binomial(now, _lives_on(day - hatched, hatch, alive))
+            now = rng.binomial(now, chances[:, place])
         if day >= first:
             heads[:, day - first] = now
     return Fate(first, hatched, heads, mm)
@@ -135,24 +140,24 @@ def _hatched(life: Life, today: date, u: Floats) -> Ints:
     return days_of
 
 
-class _Alive:
-    """The share of hatched fish that is alive at each age, in each replay."""
+def _lives_on(rules: RulePack, ages: Ints, hatch: Floats, u: Floats) -> Floats:
+    """Return the chance of an egg or a fish to be alive on each day, if it was on the day before.
 
-    def __init__(self, rules: RulePack, u: Floats, days: int) -> None:
-        self.tables = [surviving_by_day(rules, estimate, max(LONGEST_DAYS, days)) for estimate in Estimate]
-        self.u = u
-
-    def at(self, ages: Ints) -> Floats:
-        low, expected, high = (table[np.maximum(ages, 0)] for table in self.tables)
-        return between(self.u, low, expected, high)
-
-
-def _lives_on(ages: Ints, hatch: Floats, alive: _Alive) -> Floats:
-    """Return the chance of each egg or fish to be alive today, if it was yesterday."""
-    if ages.max() < 0:
-        return np.ones(len(ages))
-    onward = alive.at(ages) / alive.at(ages - 1)
-    return np.clip(np.where(ages < 0, 1.0, np.where(ages == 0, hatch, onward)), 0.0, 1.0)
+    Parameters
+    ----------
+    ages
+        Days after hatch, shape (replays, days).
+    hatch, u
+        The share that hatches, and the draw of survival, shape (replays,).
+    """
+    since = np.maximum(np.concatenate([ages[:, :1] - 1, ages], axis=1), 0)
+    tables = [
+        surviving_by_day(rules, estimate, max(LONGEST_DAYS, int(since.max()) + 1)) for estimate in Estimate
+    ]
+    low, expected, high = (table[since] for table in tables)
+    alive = between(u[:, None], low, expected, high)
+    onward = np.clip(alive[:, 1:] / alive[:, :-1], 0.0, 1.0)
+    return np.where(ages < 0, 1.0, np.where(ages == 0, hatch[:, None], onward))
 
 
 @cache

@@ -75,8 +75,8 @@ def fates_of(script: Script, seed: np.random.SeedSequence, replays: int) -> list
         for place in range(len(script.lives))
     )
     return [
-        fate_of(life, script.today, script.days, replays, own)
-        for life, own in zip(script.lives, seeds, strict=True)
+        fate_of(life, script.today, until, replays, own)
+        for life, until, own in zip(script.lives, script.until, seeds, strict=True)
     ]
 
 
@@ -210,7 +210,7 @@ class Batch:
     def _add(self, held: Held, vessel: int, segment: Segment, need: Ints | None, stuck: Bools | None) -> None:
         script, leg = self.script, segment.leg
         fate, rules = self.fates[leg.brood], script.lives[leg.brood].rules
-        begin, end = int(segment.start.min()), min(int(segment.until.max()), script.days)
+        begin, end = int(segment.start.min()), min(int(segment.until.max()), script.days, fate.until)
         if begin >= end:
             return
         days = np.arange(begin, end)

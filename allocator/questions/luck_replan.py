@@ -200,7 +200,7 @@ class _Keeper:
                 broods.append(brood)
             elif hatched and forecast[brood.name].hatched <= room.today:
                 fish = sum(home.fish or 0 for home in brood.homes)
-                mm = float(fate.mm[self.replay, day - fate.first])
+                mm = float(fate.mm[self.replay, min(day, fate.until - 1) - fate.first])
                 broods.append(brood.model_copy(update={"counts": (Count(on=room.today, fish=fish, mm=mm),)}))
             else:  # not what the plan takes it for, until the next month
                 homes = tuple(Home(vessel=home.vessel) for home in brood.homes)
@@ -209,7 +209,7 @@ class _Keeper:
 
     def _heads(self, brood: str, day: int) -> float:
         fate = self.fates[brood]
-        return float(fate.heads[self.replay, day - fate.first]) * self.share[brood]
+        return float(fate.heads[self.replay, min(day, fate.until - 1) - fate.first]) * self.share[brood]
 
 
 def whole(parts: dict[str, float]) -> dict[str, int]:

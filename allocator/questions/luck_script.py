@@ -21,6 +21,9 @@ DAY = timedelta(days=1)
 LONGEST_WAIT_DAYS = 366
 """So long after the end of the plan fish that are not long enough by then are still followed (judgement)."""
 
+DAYS_TO_SELL = 61
+"""So long after they are long enough even fish that new plans keep for longer are sold (judgement)."""
+
 
 @dataclass(frozen=True)
 class Leg:
@@ -62,7 +65,7 @@ class Script:
     room
         With the vessels that the plan adds.
     days
-        How many days are replayed; if left out, until the slowest fish are long enough to sell.
+        How many days are replayed; if left out, until the slowest fish of all are long enough to sell.
     """
 
     def __init__(self, room: Room, plan: Plan, days: int | None = None) -> None:
@@ -71,13 +74,19 @@ class Script:
         walk = Walk(room, plan)
         self.lives: tuple[Life, ...] = tuple(walk.lives[brood.name] for brood in room.broods)
         self.legs = tuple(_legs(walk))
-        end = max((leg.until for leg in self.legs), default=1)
-        slowest = _last_sale(self.legs, self.lives, self.today)
-        self.days = max(1, end, min(end + LONGEST_WAIT_DAYS, slowest)) if days is None else days
+        self.until = tuple(self._until(brood) for brood in range(len(self.lives)))
+        self.days = max(1, *self.until) if days is None else days
 
     def __reduce__(self) -> tuple[type["Script"], tuple[Room, Plan, int]]:
         """Send the room and the plan only; the rest is laid out anew where it arrives."""
         return Script, (self.room, self.plan, self.days)
+
+    def _until(self, brood: int) -> int:
+        """Return how long a brood is followed: until its slowest fish can be sold, if that is not too long."""
+        legs = [leg for leg in self.legs if leg.brood == brood]
+        end = max((leg.until for leg in legs), default=1)
+        slowest = max((_last_sale(leg, self.lives[brood], self.today) for leg in legs if leg.sold), default=0)
+        return max(end, min(end + LONGEST_WAIT_DAYS, slowest))
 
     @cached_property
     def vessels(self) -> tuple[Vessel, ...]:
@@ -152,17 +161,12 @@ class Script:
         return [max(0, (monday - self.today).days) for monday in self.mondays]
 
 
-def _last_sale(legs: tuple[Leg, ...], lives: tuple[Life, ...], today: date) -> int:
-    """Return the day by which the slowest fish of all are long enough to sell, if they ever are."""
-    latest = 0
-    for leg in legs:
-        if leg.sold:
-            life = lives[leg.brood]
-            rules = life.rules
-            slow = next((p.age_days.value for p in rules.length if p.slow.value >= rules.sale_mm.value), None)
-            days = LONGEST_WAIT_DAYS if slow is None else int(slow) + leg.lag + 7
-            latest = max(latest, (life.hatch_until - today).days + days)
-    return latest
+def _last_sale(leg: Leg, life: Life, today: date) -> int:
+    """Return the day by which the slowest fish of a leg that ends with a sale are sold, if they ever can be."""
+    rules = life.rules
+    slow = next((p.age_days.value for p in rules.length if p.slow.value >= rules.sale_mm.value), None)
+    days = LONGEST_WAIT_DAYS if slow is None else int(slow) + leg.lag + DAYS_TO_SELL
+    return (life.hatch_until - today).days + days
 
 
 def _legs(walk: Walk) -> Iterator[Leg]:

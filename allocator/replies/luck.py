@@ -110,7 +110,6 @@ class Replanned(Frozen):
     and the old one was gone on with.
     """
 
-    asked_for: int
     replays: int
     overfull: Chance
     without_home: WithoutHome
@@ -143,6 +142,8 @@ class Luck(Frozen):
         Spare vessels by kind that are enough in 80 and in 95 of 100 replays, each kind taken alone.
     homeless_in_plan
         Fish without a home in the plan itself, which no replay counts again.
+    replan_asked_for
+        The number of replays with new plans that was asked for; `replanned` is None if none was made.
     """
 
     room: str
@@ -162,6 +163,7 @@ class Luck(Frozen):
     slips: tuple[Slip, ...]
     waits: Chance
     homeless_in_plan: int
+    replan_asked_for: int = 0
     replanned: Replanned | None = None
 
     @property

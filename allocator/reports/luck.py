@@ -21,7 +21,7 @@ def luck_text(luck: Luck) -> str:
         _months(luck),
         _spares(luck),
         _slips(luck),
-        *([_replanned(luck.replanned)] if luck.replanned is not None else []),
+        _replanned(luck.replanned, luck.replan_asked_for),
         "\n".join(["How to read it", *(_point(line) for line in _notes(luck))]),
     ]
     return "\n\n".join(part for part in parts if part)
@@ -134,8 +134,8 @@ def _spare_words(extra: int) -> str:
 def _enough_words(luck: Luck) -> str:
     said = []
     for share, enough in ((80, luck.spares_at_80), (95, luck.spares_at_95)):
-        needed = joined([f"{number} of {clean(kind)}" for kind, number in enough if number])
-        said.append(f"in {share} of 100 replays {needed or 'none'}")
+        needed = joined([f"{number} like {clean(kind)}" for kind, number in enough if number])
+        said.append(f"{needed or 'none'} in {share} of 100 replays")
     return f"Spare vessels that are enough, each kind taken alone: {'; '.join(said)}."
 
 
@@ -182,7 +182,9 @@ def _days(days: int) -> str:
     return count_of(days, "day") if days else "in time"
 
 
-def _replanned(found: Replanned) -> str:
+def _replanned(found: Replanned | None, asked_for: int) -> str:
+    if found is None:
+        return "Stopped before a replay with new plans was done." if asked_for else ""
     rows = [
         ("as it stands", _times(found.fixed_overfull), *_fish(found.fixed_without_home)),
         ("new each month", _times(found.overfull), *_fish(found.without_home)),
@@ -193,7 +195,7 @@ def _replanned(found: Replanned) -> str:
         Column("without a home, 80 of 100", right=True, least=13),
         Column("95 of 100", right=True, least=9),
     )
-    stopped = f"Stopped after these of {found.asked_for}. " if found.replays < found.asked_for else ""
+    stopped = f"Stopped after these of {asked_for}. " if found.replays < asked_for else ""
     kept = (
         f" In {found.kept_old} of {found.plans} months no new plan was found and the old one was kept."
         if found.kept_old
@@ -212,8 +214,9 @@ def _replanned(found: Replanned) -> str:
 
 
 def _times(chance: Chance) -> str:
-    """Return `3 of 5: 60.0 % ± 21.9`: so few replays that their number must be seen."""
-    return f"{chance.times} of {chance.replays}: {_share(chance)}"
+    """Return `3 of 5: 60.0 % ± 21.9`: so few replays that their number must be seen, and `5 of 5` alone."""
+    counted = f"{chance.times} of {chance.replays}"
+    return counted if chance.times in {0, chance.replays} else f"{counted}: {_share(chance)}"
 
 
 def _share(chance: Chance) -> str:
@@ -230,7 +233,7 @@ def _point(line: str) -> str:
 
 def _notes(luck: Luck) -> Iterator[str]:
     yield (
-        "± is the standard error: about two times in three, many more replays would end within it. "
+        "± is the standard error: with many more replays the chance would come out within it two times in three. "
         f"Never means in none of {luck.replays:,} replays, so very likely below "
         f"{_percent(luck.overfull.below)}; always, the same the other way round."
     )
