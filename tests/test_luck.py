@@ -1,6 +1,10 @@
 """Replays of a plan against closed forms, against trying every outcome, and against the checker's own account."""
 
 import json
+import os
+import re
+import subprocess
+import sys
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from datetime import date, timedelta
 from itertools import product
@@ -429,6 +433,27 @@ def test_a_cluster_engine_gives_the_same_numbers() -> None:
         assert sweep([(room, plan)], executor, replays=20) == sweep([(room, plan)], replays=20)
 
 
+@pytest.mark.parametrize("number", [0, 1], ids=["processes", "cluster"])
+def test_the_scripts_of_the_page_on_many_rooms_print_what_it_says(number: int, tmp_path: Path) -> None:
+    if number:
+        pytest.importorskip("distributed", reason="the extra `cluster` is not installed")
+    page = (ROOT / "docs" / "how-to" / "many-rooms.md").read_text(encoding="utf-8")
+    script = re.findall(r"```python\n(.*?)```", page, re.DOTALL)[number]
+    (tmp_path / "scenarios").symlink_to(ROOT / "scenarios")
+    (tmp_path / "many.py").write_text(script, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "many.py"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    shown = re.search(r"```text\n(.*?)```", page, re.DOTALL)
+    assert shown is not None
+    assert done.stdout == shown[1], done.stderr
+
+
 def test_it_can_be_stopped_and_says_so() -> None:
     room, plan = uncertain()
     told: list[str] = []
@@ -443,6 +468,7 @@ def test_it_can_be_stopped_and_says_so() -> None:
     assert found.stopped
     assert (found.replays, found.replanned) == (2 * BATCH, None)
     assert told == ["replays: 100 of 1000", "replays: 200 of 1000"]
+    assert "Stopped before a replay with new plans was done." in luck_text(found)
     assert "Stopped after 200 replays of 1,000" in luck_text(found)
 
 
