@@ -21,7 +21,7 @@ from allocator.check.walk import Walk
 from allocator.cli import main
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stocking import SUMMED_CAPS, Cap
-from allocator.plan import Plan, Verdict
+from allocator.plan import Added, Plan, Verdict
 from allocator.questions import luck_replan
 from allocator.questions.luck import BATCH, luck_of, quantile, sweep
 from allocator.questions.luck_draws import Fate, between, fate_of
@@ -32,7 +32,7 @@ from allocator.reading import read_room
 from allocator.replies.luck import Chance, Luck
 from allocator.reports.luck import luck_text
 from allocator.reports.tables import display_width
-from allocator.room import Brood, CollectedBy, Count, Home, Line, Room
+from allocator.room import BreedingGroup, Brood, CollectedBy, Count, Home, Line, Room
 from allocator.rules import LengthPoint, RoomStep, RulePack, SurvivalStep, VesselKind
 from tests.small_rooms import (
     TODAY,
@@ -346,6 +346,20 @@ def test_spare_vessels_take_what_is_too_much() -> None:
     assert dict(found.spares_at_95) == {"ten": 1}
 
 
+def test_a_tank_of_a_breeding_group_is_not_free() -> None:
+    """As above, but a trio lives in the other ten: now two spare ones are needed."""
+    pack = small_pack(room=(RoomStep(from_mm=figure(0), fish_per_litre=level(1 / 3)),))
+    room = room_of_eggs(
+        in_being("K", "red", date(2026, 12, 1), 24, "ten 1"),
+        limit=0,
+        pack=pack,
+        vessels=(ten("ten 1"), ten("ten 2"), box("box 1")),
+        groups=(BreedingGroup(name="trio", line="red", males=1, females=2, vessel="ten 2"),),
+    )
+    found = luck_of(room, plan_of(stay("K", "ten 1", TODAY, day("02-01"), 24)), replays=3)
+    assert dict(found.spares_at_80) == {"ten": 2}
+
+
 @pytest.mark.parametrize("with_long", [True, False])
 def test_fish_that_outgrow_their_vessel_ask_for_a_longer_one(*, with_long: bool) -> None:
     """At 30 mm a swim of 80 cm is asked for, and a ten has 50."""
@@ -397,7 +411,9 @@ def test_the_same_seed_gives_the_same_numbers_and_another_one_others() -> None:
 def test_an_executor_changes_no_number(workers: "type[Executor]") -> None:
     room, plan = uncertain()
     with workers() as executor:
-        assert luck_of(room, plan, replays=330, executor=executor) == luck_of(room, plan, replays=330)
+        found = luck_of(room, plan, replays=330, replan=1, executor=executor)
+    assert found == luck_of(room, plan, replays=330, replan=1)
+    assert found.replanned is not None
 
 
 def test_more_replays_only_add_to_those_that_are_made() -> None:
@@ -529,6 +545,25 @@ def test_where_nothing_is_left_to_luck_new_plans_change_nothing() -> None:
     assert found.replanned is not None
     assert (found.replanned.overfull.times, found.replanned.kept_old) == (0, 0)
     assert found.replanned.plans >= 2 * 6  # a life of eight months
+
+
+def test_new_plans_know_the_vessels_that_the_first_one_adds() -> None:
+    room = small_room(broods=(in_being("K1", "red", date(2026, 12, 5), 24, "box 1"),)).with_added({"ten": 1})
+    d = day
+    plan = plan_of(
+        stay("K1", "box 1", TODAY, d("01-16"), 24),
+        stay("K1", "new ten 1", d("01-16"), d("03-06"), 24),
+        stay("K1", "long 1", d("03-06"), d("07-03"), 24),
+        moves=(
+            move(d("01-16"), "K1", "box 1", "new ten 1", 24),
+            move(d("03-06"), "K1", "new ten 1", "long 1", 24),
+            move(d("07-03"), "K1", "long 1", None, 24),
+        ),
+    ).model_copy(update={"added": (Added(like="ten", copies=1, from_=d("01-16")),)})
+    found = luck_of(room, plan, replays=1, replan=1).replanned
+    assert found is not None
+    assert found.plans > 0
+    assert (found.kept_old, found.overfull.times) == (0, 0)
 
 
 def test_a_new_plan_mends_what_luck_has_broken() -> None:

@@ -11,10 +11,12 @@ from datetime import date, timedelta
 from math import floor
 from threading import Event
 from time import monotonic
+from typing import TypeVar
 
 import numpy as np
 
 from allocator.answering import PlannerFault, answer_of
+from allocator.frozen import Frozen
 from allocator.husbandry.life import lives
 from allocator.model.in_hand import in_hand
 from allocator.model.quick import quick_plan
@@ -24,7 +26,9 @@ from allocator.plan import Plan
 from allocator.questions.luck_draws import Fate, Ints
 from allocator.questions.luck_play import Batch, fates_of
 from allocator.questions.luck_script import Script
-from allocator.room import Brood, Count, Home, Pin, Room
+from allocator.room import Brood, Count, Home, Pin, Room, new_vessel_name
+
+Part = TypeVar("Part", bound=Frozen)
 
 MOST_TRIES = 4
 """So often a plan is made anew with room for fish that company holds back (judgement)."""
@@ -55,7 +59,7 @@ def follow(
     replay
         Its place in the batch.
     """
-    keeper = _Keeper(script, fates_of(script, seed, replays), replay)
+    keeper = _Keeper(bought(script), fates_of(script, seed, replays), replay)
     for month in (*script.month_starts[1:], script.days):
         if over():
             return None
@@ -63,6 +67,42 @@ def follow(
         if month < script.days:
             keeper.plan_anew(month)
     return Followed(int(keeper.too_many.max()), keeper.plans, keeper.kept_old)
+
+
+def bought(script: Script) -> Script:
+    """Return the same with the vessels that the plan adds as vessels of the room, under names of their own.
+
+    Later plans would have to list them as additions of their own otherwise.
+    """
+    room, plan = script.room, script.plan
+    taken = {vessel.name for vessel in room.vessels}
+    added = {new_vessel_name(row.like, number) for row in plan.added for number in range(1, row.copies + 1)}
+    names = {}
+    for name in sorted(added & taken):
+        names[name] = _free_name(f"added {name}", taken)
+        taken.add(names[name])
+    if not names:
+        return script
+
+    def renamed(part: Part, *keys: str) -> Part:
+        return part.model_copy(
+            update={key: names.get(getattr(part, key), getattr(part, key)) for key in keys}
+        )
+
+    then = room.model_copy(update={"vessels": tuple(renamed(vessel, "name") for vessel in room.vessels)})
+    told = plan.model_copy(
+        update={
+            "added": (),
+            "stays": tuple(renamed(stay, "vessel") for stay in plan.stays),
+            "moves": tuple(renamed(move, "from_", "to") for move in plan.moves),
+            "flow": tuple(renamed(change, "vessel") for change in plan.flow),
+        }
+    )
+    return Script(then, told, script.days)
+
+
+def _free_name(name: str, taken: set[str]) -> str:
+    return name if name not in taken else _free_name(f"{name}+", taken)
 
 
 def quick_answer(room: Room, against: Plan) -> Plan | None:
