@@ -263,6 +263,29 @@ def test_loads_are_those_of_the_checker_where_nothing_is_left_to_luck() -> None:
     assert not batch.late.any()
 
 
+@pytest.mark.parametrize("number", range(3))
+def test_no_fish_are_lost_or_made_up_while_some_wait(number: int) -> None:
+    """From the last collection to the first sale every fish alive is in just one vessel, whoever must wait."""
+    pack = small_pack(
+        # so slow that some are not fit to enter a ten before they should leave it
+        length=(LengthPoint(age_days=figure(300), slow=figure(8), typical=figure(65), fast=figure(95)),),
+        hatch_share=band(0.5, 1, 1),
+        survival=(SurvivalStep(until_age_days=figure(30), share=band(0.5, 1, 1)),),
+    )
+    lines = tuple(Line(name=name, species="made up", rules=pack) for name in ("red", "blue"))
+    script = Script(small_room(lines=lines), small_plan())
+    fates = fates_of(script, seed(number), 40)
+    batch = Batch(script, fates, 40)
+    begin, end = (day("01-09") - TODAY).days, (day("07-03") - TODAY).days
+    there = np.zeros((40, script.days))
+    for vessel in batch.segments:
+        held = batch.held(vessel)
+        there[:, held.first : held.first + held.fish.shape[1]] += held.fish + held.outgrown
+    alive = sum(fate.heads[:, begin - fate.first : end - fate.first] for fate in fates)
+    assert batch.too_small.any()
+    assert there[:, begin:end] == pytest.approx(alive)
+
+
 def test_fish_that_must_leave_are_counted_in_whole_ones() -> None:
     """6 fish where 4 may be: 6 x (1 - 4 / 6) = 2 leave; the month and what runs out are told."""
     room = room_of_eggs(in_being("K", "red", date(2026, 12, 1), 6, "box 1"), limit=1)

@@ -163,7 +163,9 @@ class Batch:
         until = np.maximum(until, start)
         self.segments.setdefault(leg.vessel, []).append(Segment(leg, start, until))
         if leg.came_from is not None and (start > planned).any():
-            self.segments.setdefault(leg.came_from, []).append(Segment(leg, planned, start))
+            # beyond the end of a leg its fish are those of the next one, and wait as such
+            waits = start if leg.sold else np.minimum(start, leg.until)
+            self.segments.setdefault(leg.came_from, []).append(Segment(leg, planned, waits))
 
     def _entry(self, leg: Leg, fate: Fate) -> Ints:
         """Return the day on which fish enter a stage: that of the plan, or the first move day that they are ready for."""

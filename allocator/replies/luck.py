@@ -125,7 +125,7 @@ class Luck(Frozen):
     Attributes
     ----------
     seed
-        The same room, plan, seed and number of replays give the same numbers on every machine.
+        The same room, plan, seed and number of replays give the same numbers, with the same version of numpy.
     asked_for
         The number of replays that was asked for; fewer were made if the keeper stopped the run.
     overfull

@@ -255,7 +255,7 @@ def _notes(luck: Luck) -> Iterator[str]:
         "A free vessel takes what is too much in one other vessel of its kind. Fish that outgrow theirs ask for the "
         "smallest that is long enough. Lines, flow, snails and cleaning are not looked at there."
     )
-    yield f"Seed {luck.seed}: the same room, plan, seed and number of replays give the same numbers anywhere."
+    yield f"Seed {luck.seed}: the same room, plan, seed and number of replays give the same numbers again."
     yield "Limits are not targets, and a chance is no promise: what your own counts say comes first."
 
 
