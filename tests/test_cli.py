@@ -31,7 +31,7 @@ from allocator.problems import InputError, Problem
 from allocator.reading.packs import shipped_packs
 from allocator.result import NoPlanInTime, Progress, Result
 
-COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "compare")
+COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "fit", "compare", "luck")
 ROOT = Path(__file__).parent.parent
 
 
