@@ -34,6 +34,7 @@ from allocator.asked import (
 from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
+from allocator.commands.luck import luck
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
@@ -327,6 +328,7 @@ app.command()(compare)
 app.command()(calendar)
 app.command()(sheet)
 app.command()(pace)
+app.command()(luck)
 
 
 def main(arguments: list[str] | None = None) -> int:

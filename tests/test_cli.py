@@ -47,6 +47,7 @@ COMMANDS = (
     "pair",
     "pace",
 )
+COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "fit", "compare", "luck")
 ROOT = Path(__file__).parent.parent
 
 
