@@ -5,11 +5,13 @@ tables of `needs`; the checker has its own, separate account.
 """
 
 from collections.abc import Iterable
+from functools import reduce
+from operator import and_
 from typing import NamedTuple
 
 import numpy as np
 
-from allocator.model.rank import Rank, Slotted
+from allocator.model.rank import Rank, Rows, Slotted
 from allocator.model.settled import (
     Place,
     Score,
@@ -83,7 +85,7 @@ class Board:
                 rank = self.ranks[vessel.kind.index]
                 clean = self._clean_by(brood, 0)  # even if they leave today
                 rank.note(brood.line, vessel.row, (0, clean))
-                rank.kept[vessel.row, :clean] += 1
+                rank.keep(vessel.row, 0, clean)
 
     def _clean_by(self, brood: BroodNeeds, end: int) -> int:
         """Return the first slot in which a vessel that a brood leaves in a slot is clean for strangers."""
@@ -148,12 +150,10 @@ class Board:
         kind = vessel.kind.index
         vessel.load[:, span] += sign * place_load(brood, kind, place.parts, place.of)[:, span]
         vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
-        vessel.heads[span] += sign
         rank = self.ranks[kind]
-        tell = rank.note if sign > 0 else rank.forget
+        tell, count = (rank.note, rank.come) if sign > 0 else (rank.forget, rank.leave)
         tell(brood.line, vessel.row, (place.start, place.end))
-        rank.lots[vessel.row] += sign
-        rank.kept[vessel.row, place.start : self._clean_by(brood, place.end)] += sign
+        count(vessel.row, place.start, place.end, self._clean_by(brood, place.end))
         self._touched.add(vessel.name)
         entry = (brood.index, place, brood.phases[place.phase].alone)
         if sign > 0:
@@ -171,24 +171,23 @@ class Board:
             strain += int(brood.strain[kind][place.start : place.end].sum())
         return strain
 
-    def free_of_strangers(self, rank: Rank, rows: Ints, brood: BroodNeeds, start: int, end: int) -> Bools:
-        """Return for vessels with strangers only, and for each slot, whether a brood could have them to itself.
+    def free_of_strangers(
+        self, rank: Rank, rows: Rows, brood: BroodNeeds, start: int, end: int
+    ) -> list[Rows]:
+        """Return for each slot which of some vessels with strangers only a brood could have to itself.
 
         Parameters
         ----------
         rows
-            Which vessels of the class.
+            The vessels of the class that are asked about.
         start, end
             The slots that are asked about (half-open).
         """
-        fits: Bools = rank.kept[rows, start:end] == 0
-        reach = self._begin[start:end].size
         seen = np.searchsorted(self._begin, self._end[start:end] + self._clean_days[brood.index])
-        last = int(seen[-1]) if reach else start
-        there = np.zeros((len(rows), max(last, end) - start + 1), dtype=np.int64)
-        np.cumsum(rank.heads[rows, start : max(last, end)] > 0, axis=1, out=there[:, 1:])
-        fits &= there[:, seen - start] == there[:, np.arange(reach)]
-        return fits
+        return [
+            reduce(and_, rank.vacant[slot + 1 : until], rows & rank.open_to_all[slot])
+            for slot, until in enumerate(seen.tolist(), start)
+        ]
 
     def free_for(self, brood: BroodNeeds, phase: int, parts: int, of: int, vessel: Slotted) -> Bools:
         """Return in which slots a part of a brood may live in a vessel beside those who are there already.

@@ -2,14 +2,17 @@
 
 from collections.abc import Iterator
 from datetime import timedelta
+from functools import reduce
+from itertools import islice
+from operator import and_, or_
 
 import numpy as np
 
 from allocator.model.board import Board
-from allocator.model.option import EASY, HANDLING, Option, Thrift
-from allocator.model.rank import Rank, Slotted
+from allocator.model.option import EASY, HANDLING, Alike, Option, Thrift
+from allocator.model.rank import Rank, Rows, Slotted, each, lowest, rows_of
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints
+from allocator.needs import COMFORT, FULL, Bools, BroodNeeds
 from allocator.room import CollectedBy
 
 
@@ -27,7 +30,9 @@ class Offers:
         self.needs = board.needs
         self.slot_days = board.needs.slot_days.astype(float)
 
-    def within(self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]) -> Iterator[Option]:
+    def within(
+        self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]
+    ) -> Iterator[Option | Alike]:
         """Yield the vessels in which a phase may be spent from one of the starts to one of the ends."""
         phase = brood.phases[number]
         if phase.homes:
@@ -44,7 +49,7 @@ class Offers:
                 vessel = rank.vessels[row]
                 free = self.free_in(brood, number, 1, phase.portions, vessel)
                 yield self._option(brood, vessel, free, phase.portions)
-            if len(strange):
+            if strange:
                 yield from self._to_itself(brood, number, rank, strange, starts[0], ends[-1])
 
     def through(self, brood: BroodNeeds, number: int, start: int, end: int) -> Iterator[Slotted]:
@@ -58,13 +63,13 @@ class Offers:
                 continue
             mine, strange = self._possible(rank, brood, number, (start, end), (start, end))
             yield from (rank.vessels[row] for row in mine)
-            free = self.board.free_of_strangers(rank, strange, brood, start, end).all(axis=1)
-            for alike in self._alike(rank, strange[free]):
-                yield from (rank.vessels[row] for row in alike[: phase.portions])
+            free = reduce(and_, self.board.free_of_strangers(rank, strange, brood, start, end), strange)
+            for alike in self._alike(rank, free):
+                yield from (rank.vessels[row] for row in islice(each(alike), phase.portions))
 
     def _possible(
         self, rank: Rank, brood: BroodNeeds, number: int, ever: tuple[int, int], surely: tuple[int, int]
-    ) -> tuple[list[int], Ints]:
+    ) -> tuple[list[int], Rows]:
         """Return the vessels that a brood could be in, by row.
 
         First those that hold fish it may share with, and have room beside them; then those with strangers only, at
@@ -77,48 +82,49 @@ class Offers:
         """
         empty = rank.empty(*surely)
         mine = rank.with_lines(self.needs.shares_with(brood.line), *self.board.with_cleaning(*ever))
-        strange = empty.copy()
-        strange[mine] = False
+        strange = empty & ~rows_of(mine)
         if brood.phases[number].alone:
-            return [row for row in mine if empty[row]], np.flatnonzero(strange)
+            return [row for row in mine if empty >> row & 1], strange
         kind, there = rank.kind.index, slice(surely[0], max(surely))
         left = FULL - place_load(brood, kind, 1, brood.phases[number].portions)[:, there]
         room = [row for row in mine if (rank.vessels[row].load[:, there] <= left).all()]
-        return room, np.flatnonzero(strange)
+        return room, strange
 
-    def _alike(self, rank: Rank, rows: Ints) -> Iterator[Ints]:
+    def _alike(self, rank: Rank, rows: Rows) -> Iterator[Rows]:
         """Yield vessels with strangers only, sorted by what it costs to live there."""
-        used = rank.lots[rows] > 0
-        yield rows[used & ~rank.new[rows]]
-        yield rows[~used & ~rank.new[rows]]
-        yield rows[used & rank.new[rows]]
-        yield rows[~used & rank.new[rows]]
+        there, added = rows & ~rank.new, rows & rank.new
+        yield there & rank.used
+        yield there & ~rank.used
+        yield added & rank.used
+        yield added & ~rank.used
 
     def _to_itself(
-        self, brood: BroodNeeds, number: int, rank: Rank, rows: Ints, start: int, end: int
-    ) -> Iterator[Option]:
+        self, brood: BroodNeeds, number: int, rank: Rank, rows: Rows, start: int, end: int
+    ) -> Iterator[Alike]:
         """Yield the vessels that a brood could have to itself."""
-        phase, sample = brood.phases[number], rank.vessels[int(rows[0])]
-        kind, of = sample.kind.index, phase.portions
-        fits = self._fits_alone(brood, number, kind, of)[start:end]
+        kind, of = rank.kind.index, brood.phases[number].portions
+        fits = self._fits_alone(brood, number, kind, of)[start:end].tolist()
         strain = place_comfort(brood, kind, 1, of)[:, start:end].max(axis=0)
         days = self.slot_days[start:end]
         crowd = (np.maximum(strain - COMFORT, 0) * days + brood.strain[kind][start:end]) * of
-        for alike in self._alike(rank, rows):
-            if not len(alike):
+        free = [
+            free if fit else 0
+            for free, fit in zip(
+                self.board.free_of_strangers(rank, rows, brood, start, end), fits, strict=True
+            )
+        ]
+        ever = reduce(or_, free, 0)
+        for alike in self._alike(rank, ever):
+            if not alike:
                 continue
-            free = self.board.free_of_strangers(rank, alike, brood, start, end) & fits
-            blocked = np.zeros((len(alike), end - start + 1), dtype=np.int64)
-            np.cumsum(~free, axis=1, out=blocked[:, 1:])
-            first = rank.vessels[int(alike[0])]
-            day_cost, once = self._price(first)
-            yield Option(
-                vessels=tuple(rank.vessels[row] for row in alike),
+            day_cost, once = self._price(rank.vessels[lowest(alike)])
+            yield Alike(
+                vessels=rank.vessels,
                 first=start,
-                blocked=blocked,
+                free=[alike & now for now in free],
                 cost=np.concatenate(([0.0], np.cumsum(crowd + days * day_cost))),
                 once=once,
-                slow=self.needs.slow(first.kind, brood),
+                slow=self.needs.slow(rank.kind, brood),
             )
 
     def _fits_alone(self, brood: BroodNeeds, number: int, kind: int, of: int) -> Bools:
