@@ -5,7 +5,7 @@ from time import monotonic
 
 from allocator.model.asking import question
 from allocator.model.board import score_of
-from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
+from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of
 from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.levels import COST, homeless_outcome, outcome
@@ -63,7 +63,7 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         found = quick_plan(run, most, "with tanks added", begin)
     except NoPlanInTime:
         return None  # the answer with what is there stands
-    bounds = bounds_of(worst_slices(run.sure))
+    bounds = bounds_of(run.short_on)
     floor = _floor(run, bounds)
     if found.score.homeless_fish_days == 0 and is_large(run):
         found = _fewer(run, found, floor)
@@ -253,7 +253,7 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterab
     The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
     been wrong before (a reported fault of presolve).
     """
-    if cost_below is None and worst_slices(run.sure):
+    if cost_below is None and run.short_on:
         return True
     model = _model(run, needs, adding=cost_below is not None, homeless=False)
     if model is None:

@@ -100,7 +100,7 @@ def _plan_once(run: Run) -> Result:
                 present = added  # it turned out to fit after all
                 present.levels[:] = [homeless_outcome(0)]
     _finish(run, best, adding=best is not present)
-    shortages = shortages_of(run.sure)
+    shortages = shortages_of(run.sure, run.short_on)
     answer, found = answer_of(run, best, shortages)
     other = answer if best is present else answer_of(run, present, shortages)[0]
     return Result(

@@ -65,6 +65,8 @@ class Walk:
         """The first day after today on which the keeper can change where fish are."""
         self._forecasts: dict[str, Forecast] = {}
         self._parts: dict[Walked, float] = {}
+        self.ready: dict[Walked, date] = {}
+        """The days on which the fish of some stays are long enough to sell, once that is worked out."""
         self.walked = [
             Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
             for stay in sorted(plan.stays, key=lambda s: (s.from_, s.until, s.brood, s.lot, s.vessel))

@@ -3,12 +3,10 @@
 It takes seconds where the solver takes minutes, and is where the solver begins.
 """
 
-from functools import partial
 from time import monotonic
 
-from allocator.model.board import score_of
-from allocator.model.bounds import worst_slices
-from allocator.model.company import held_back_in, held_back_on
+from allocator.model.board import Board, score_of
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
@@ -17,7 +15,7 @@ from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
-from allocator.needs import Needs, with_held_back
+from allocator.needs import with_held_back
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
 SEED = 7
@@ -90,7 +88,7 @@ def _rounds(run: Run) -> int:
 
 def _more_rounds(run: Run, added: dict[int, int]) -> int:
     """Return how long to go on for those who are badly off: briefly where it is known that somebody is."""
-    surely = not added and bool(worst_slices(run.sure))
+    surely = not added and bool(run.short_on)
     broods = len(run.needs.broods)
     most = ROUNDS_SURELY_SHORT if surely else ROUNDS_WHILE_BADLY_OFF
     return min(most, ROUNDS_PER_BROOD * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
@@ -154,10 +152,15 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
     Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
     to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
     """
+    company, spare = Company(), Board(fit.needs, fit.board.added)
+
+    def later_than(solution: Solution) -> dict[str, int]:
+        spare.settle_as(solution.settled)
+        return company.held_back_on(spare)
+
     for number in range(ROUNDS_OF_COMPANY):
         solution = Solution(fit.board.solution(), fit.board.added)
-        late = held_back_on(fit.board)
-        if not late or hold_back(fit.needs, solution, partial(_later_than, fit.needs, solution, late)):
+        if not (late := company.held_back_on(fit.board)) or hold_back(fit.needs, solution, later_than, spare):
             break
         held = dict(fit.needs.held_back)
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
@@ -172,11 +175,6 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
                 go_on=lambda best: best.homeless_fish_days > 0 and not run.over(),
             )
     return fit
-
-
-def _later_than(needs: Needs, known: Solution, late: dict[str, int], solution: Solution) -> dict[str, int]:
-    """Return who is held back in a solution; for one it is known."""
-    return late if solution is known else held_back_in(needs, solution)
 
 
 def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:

@@ -2,9 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from threading import Event
 from time import monotonic
 
+from allocator.model.bounds import Slice, worst_slices
 from allocator.model.naming import Solution
 from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
 from allocator.model.search import Budget
@@ -40,6 +42,11 @@ class Run:
     effort: float = 1.0
     cut_short: bool = False
     notes: list[str] = field(default_factory=list)
+
+    @cached_property
+    def short_on(self) -> tuple[Slice, ...]:
+        """The days on which vessels are short whatever the plan: see `worst_slices`."""
+        return worst_slices(self.sure)
 
     def over(self) -> bool:
         """Tell whether the run should end with what it has."""
