@@ -108,7 +108,7 @@ def _plan_once(run: Run) -> Result:
         best=answer,
         as_it_is=other,
         remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
-        stopped=run.cut_short,
+        stopped=run.cut_short or run.hurried,
         seconds=monotonic() - run.started,
         work=run.work,
     )

@@ -32,6 +32,12 @@ ROUNDS_OF_COMPANY = 8
 ROUNDS_ON_FROM_A_PLAN = 20
 MOST_BROODS_FOR_A_SECOND_GO = 1000
 
+# What must be left to do in a large room, where the keeper gave a limit: in times that it takes to settle everybody
+# once, and as a part of the whole time (judgement, from a farm and a large farm: company takes one or two such times,
+# the checker half of one for each answer).
+AFTER_WHAT_IS_THERE = (3.0, 0.5)
+AFTER_WHAT_IS_ADDED = (1.5, 0.0)
+
 
 def quick_plan(
     run: Run, added: dict[int, int], stage: str, begin: Found | None = None, *, paid: bool = False
@@ -64,7 +70,7 @@ def quick_plan(
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
     fit = _in_company(run, fit)
-    again = _badly_off(fit, paid=paid) and not run.over()
+    again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = _in_company(run, fit)
@@ -78,6 +84,11 @@ def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
     """Tell whether somebody has no home, or a vessel is added that is not paid for."""
     score = fit.board.score()
     return score.homeless_fish_days > 0 or (score.added_cost > 0 and not paid)
+
+
+def _after(fit: FirstFit) -> tuple[float, float]:
+    """Return what time is to be left to what comes after: see `Run.tight`."""
+    return AFTER_WHAT_IS_ADDED if fit.board.added else AFTER_WHAT_IS_THERE
 
 
 def _rounds(run: Run) -> int:
@@ -100,7 +111,7 @@ def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_of
     def go_on(score: Score) -> bool:
         badly_off = score.homeless_fish_days or score.added_cost
         tell(float(score.homeless_fish_days or score.added_cost / 100), None)
-        return not run.over() and not (while_badly_off and not badly_off)
+        return not run.tight(*_after(fit)) and not (while_badly_off and not badly_off)
 
     fit.improve(rounds, SEED, go_on=go_on)
 
@@ -125,16 +136,24 @@ def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:
         more = FirstFit(run.needs, added, FRUGAL)
         more.go_on_from(begin.solution.settled, anew=begin.needs.held_back)
         tries.append(more)
-    easy = FirstFit(run.needs, added, EASY)
+    easy, begun = FirstFit(run.needs, added, EASY), monotonic()
     if easy.run(lambda: not run.over(), until_short=is_large(run)):
         tries.append(easy)
+        _note_pass(run, begun)
     if not tries or _badly_off(easy):
-        frugal = FirstFit(run.needs, added, FRUGAL)
+        frugal, begun = FirstFit(run.needs, added, FRUGAL), monotonic()
         if frugal.run(lambda: not run.over()):
             tries.append(frugal)
+            _note_pass(run, begun)
     if not tries:
         raise NoPlanInTime
     return min(tries, key=lambda fit: fit.board.score().key())
+
+
+def _note_pass(run: Run, begun: float) -> None:
+    """Note how long it took to settle everybody in a large room."""
+    if is_large(run):
+        run.pass_seconds = monotonic() - begun
 
 
 def _all_used(run: Run, added: dict[int, int]) -> FirstFit:
@@ -152,6 +171,7 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
     Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
     to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
     """
+    after = _after(fit)
     company, spare = Company(), Board(fit.needs, fit.board.added)
 
     def later_than(solution: Solution) -> dict[str, int]:
@@ -166,13 +186,13 @@ def _in_company(run: Run, fit: FirstFit) -> FirstFit:
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
         fit = fit.with_tables(with_held_back(fit.needs, held))
         let_stay(fit, late)
-        if fit.board.score().homeless_fish_days > 0 and not run.over():
+        if fit.board.score().homeless_fish_days > 0 and not run.tight(*after):
             if not is_large(run):
                 fit = _better(fit, FirstFit(fit.needs, fit.board.added, fit.offers.thrift), run)
             fit.improve(
                 min(ROUNDS_TO_HOUSE, ROUNDS_TIMES_BROODS // len(run.needs.broods) // 4),
                 SEED + number,
-                go_on=lambda best: best.homeless_fish_days > 0 and not run.over(),
+                go_on=lambda best: best.homeless_fish_days > 0 and not run.tight(*after),
             )
     return fit
 

@@ -25,7 +25,8 @@ class Run:
     """What one call of the planner shares: the tables, the clock, the stop button and the live line.
 
     `needs` are the tables to begin with. Company holds nobody back in `sure`: what those tables rule out, no plan
-    can do. `effort` is how many times the usual work each search may take.
+    can do. `effort` is how many times the usual work each search may take. `pass_seconds` is how long it took in a
+    large room to settle everybody once: what is left to do takes some times as long.
     """
 
     room: Room
@@ -41,6 +42,8 @@ class Run:
     work: float = 0.0
     effort: float = 1.0
     cut_short: bool = False
+    hurried: bool = False
+    pass_seconds: float = 0.0
     notes: list[str] = field(default_factory=list)
 
     @cached_property
@@ -53,6 +56,26 @@ class Run:
         if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
             self.cut_short = True
         return self.cut_short
+
+    def tight(self, passes: float, share: float = 0.0) -> bool:
+        """Tell whether a large room should stop improving, so that what comes after is done in time.
+
+        Parameters
+        ----------
+        passes
+            What comes after, in times that it took to settle everybody once.
+        share
+            The part of the whole time, 0 to 1, that should be left in any case.
+        """
+        if self.over():
+            return True
+        if self.deadline is None or not self.pass_seconds:
+            return False
+        needed = max(passes * self.pass_seconds, share * (self.deadline - self.started))
+        if monotonic() + needed < self.deadline:
+            return False
+        self.hurried = True
+        return True
 
     def note(self, text: str) -> None:
         """Remember something odd about the search, for whoever looks into it."""
