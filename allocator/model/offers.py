@@ -15,6 +15,13 @@ from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.needs import COMFORT, FULL, Bools, BroodNeeds
 from allocator.room import CollectedBy
 
+MOST_OF_OWN = 120
+"""Of more vessels of one class with a brood's own line only the likely ones are looked at (judgement: rooms of a
+club have fewer; where a thousand vessels hold one line, to look at all takes ten minutes)."""
+
+MOST_NEAR_IN_AGE = 100
+"""So many broods before and after one are looked at for company of its age (judgement)."""
+
 
 def settles_in_place(brood: BroodNeeds) -> bool:
     """Tell whether fry grow on in the tank in which their mop was hung (first fit always does this)."""
@@ -29,6 +36,7 @@ class Offers:
         self.thrift = thrift
         self.needs = board.needs
         self.slot_days = board.needs.slot_days.astype(float)
+        self._mates: dict[str, list[int]] = {}
 
     def within(
         self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]
@@ -82,13 +90,49 @@ class Offers:
         """
         empty = rank.empty(*surely)
         mine = rank.with_lines(self.needs.shares_with(brood.line), *self.board.with_cleaning(*ever))
+        if len(mine) > MOST_OF_OWN:
+            mine, others = self._likely(rank, mine, brood, ever, empty), mine
+            empty &= ~rows_of(others) | rows_of(mine)
         strange = empty & ~rows_of(mine)
         if brood.phases[number].alone:
             return [row for row in mine if empty >> row & 1], strange
         kind, there = rank.kind.index, slice(surely[0], max(surely))
         left = FULL - place_load(brood, kind, 1, brood.phases[number].portions)[:, there]
-        room = [row for row in mine if (rank.vessels[row].load[:, there] <= left).all()]
-        return room, strange
+        room = np.all(rank.load[mine, :, there] <= left, axis=(1, 2))
+        return [row for row, enough in zip(mine, room.tolist(), strict=True) if enough], strange
+
+    def _likely(
+        self, rank: Rank, rows: list[int], brood: BroodNeeds, ever: tuple[int, int], empty: Rows
+    ) -> list[int]:
+        """Return of many vessels of its own line those in which a brood is likely to find room.
+
+        Half of them hold fish near to it in age; then come those that stand empty all the time, or long enough.
+        """
+        board, found, known = self.board, dict[int, None](), set(rows)
+        for other in self._by_age(brood):
+            if len(found) >= MOST_OF_OWN // 2:
+                break
+            settled = board.settled.get(other)
+            for place in settled.places if settled is not None else ():
+                vessel = board.vessels[place.vessel]
+                if vessel.kind is rank.kind and place.start < ever[1] and ever[0] < place.end:
+                    found[vessel.row] = None
+        for vacant in (rank.empty(*ever), empty):
+            mine = (row for row in each(vacant) if row in known and row not in found)
+            found |= dict.fromkeys(islice(mine, MOST_OF_OWN // 4))
+        return sorted(known.intersection(found))
+
+    def _by_age(self, brood: BroodNeeds) -> Iterator[int]:
+        """Yield the broods that may share with one, nearest in age first, before and after it in turn."""
+        if brood.line not in self._mates:
+            lines, broods = self.needs.shares_with(brood.line), self.needs.broods
+            by_age = sorted((b.brood.collected, b.index) for b in broods if b.line in lines)
+            self._mates[brood.line] = [index for _, index in by_age]
+        mates = self._mates[brood.line]
+        place = mates.index(brood.index)
+        for away in range(1, MOST_NEAR_IN_AGE):
+            yield from mates[place + away : place + away + 1]
+            yield from mates[max(place - away, 0) : max(place - away + 1, 0)]
 
     def _alike(self, rank: Rank, rows: Rows) -> Iterator[Rows]:
         """Yield vessels with strangers only, sorted by what it costs to live there."""

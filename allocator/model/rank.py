@@ -57,6 +57,8 @@ class Rank:
 
     Attributes
     ----------
+    load
+        Of each vessel, shape (vessels, caps, slots); each vessel's own `load` is a row of it.
     heads
         How many lots are in each vessel in each slot; each vessel's own `heads` is a row of it.
     kept
@@ -85,6 +87,7 @@ class Rank:
         self.new: Rows = rows_of(row for row, (_, new) in enumerate(names) if new)
         self.stays_of: dict[str, dict[int, list[tuple[int, int]]]] = defaultdict(dict)
         load, comfort = np.zeros((2, len(names), CAPS, slots), dtype=np.int64)
+        self.load = load
         self.vessels = [
             Slotted(name, kind, new, row, load[row], comfort[row], self.heads[row])
             for row, (name, new) in enumerate(names)
