@@ -301,7 +301,7 @@ def test_a_large_room_leaves_time_for_what_comes_after(monkeypatch: pytest.Monke
 def test_a_large_room_that_hurried_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
     """It is not said to have been searched to the end."""
     room = read_room(Path(__file__).parent.parent / "scenarios" / "club-room.yaml").room
-    monkeypatch.setattr(quick, "AFTER_WHAT_IS_THERE", (1e9, 0.0))
+    monkeypatch.setattr(quick, "AFTER_WHAT_IS_ADDED", (1e9, 0.0))
     result = plan_room(room, seconds=1e6)
     holds(room, result.best)
     assert result.stopped

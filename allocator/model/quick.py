@@ -88,7 +88,8 @@ def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
 
 def _after(fit: FirstFit) -> tuple[float, float]:
     """Return what time is to be left to what comes after: see `Run.tight`."""
-    return AFTER_WHAT_IS_ADDED if fit.board.added else AFTER_WHAT_IS_THERE
+    nothing_to_add = fit.board.added or not fit.board.score().homeless_fish_days
+    return AFTER_WHAT_IS_ADDED if nothing_to_add else AFTER_WHAT_IS_THERE
 
 
 def _rounds(run: Run) -> int:
