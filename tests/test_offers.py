@@ -9,12 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from random_rooms import random_room
+from room_files import SCENARIOS
 
+from allocator.check import check_plan
+from allocator.model import offers
 from allocator.model.first_fit import FirstFit
 from allocator.model.offers import Offers
 from allocator.model.option import NEVER, Alike, Option
 from allocator.model.rank import each, rows_of
 from allocator.needs import Bools, BroodNeeds, Ints, needs_of
+from allocator.planner import plan_room
+from allocator.reading import read_room
 
 
 def _settled(seed: int) -> FirstFit:
@@ -72,7 +77,7 @@ def test_what_is_offered_is_what_is_free(seed: int) -> None:
         for number, starts, ends in _moves(fit, brood):
             offered = _offered(fit.offers, brood, number, starts, ends)
             for name, vessel in fit.board.vessels.items():
-                alone = fit.offers._free(brood, number, 1, brood.phases[number].portions, vessel)
+                alone = fit.offers.free_in(brood, number, 1, brood.phases[number].portions, vessel)
                 true = _fits(np.concatenate(([0], np.cumsum(~alone))), starts, ends)
                 free += int(true.sum())
                 assert np.array_equal(offered.get(name, np.zeros_like(true)), true), (brood.name, name)
@@ -129,3 +134,33 @@ def test_sets_of_vessels_tell_of_each_what_its_counts_tell(seed: int) -> None:
                 assert vessel.heads[slot] == there
                 assert bool(rank.vacant[slot] >> row & 1) == (there == 0)
                 assert bool(rank.open_to_all[slot] >> row & 1) == (rank.kept[row, slot] == 0)
+
+
+def test_of_many_vessels_of_its_own_line_some_are_looked_at(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A few of those that are looked at otherwise, and the others are not taken for vessels of strangers."""
+    fit = FirstFit(needs_of(read_room(SCENARIOS / "club-room.yaml").room), {})
+    fit.run()
+    left_out = 0
+    for brood in fit.needs.broods[::5]:
+        before = fit.board.take(brood.index)
+        for number, starts, ends in _moves(fit, brood):
+            ever, surely = (starts[0], ends[-1]), (starts[-1], ends[0])
+            for rank in fit.board.ranks.values():
+                monkeypatch.setattr(offers, "MOST_OF_OWN", 10**6)
+                mine, strange = fit.offers._possible(rank, brood, number, ever, surely)
+                monkeypatch.setattr(offers, "MOST_OF_OWN", 4)
+                likely, strange_still = fit.offers._possible(rank, brood, number, ever, surely)
+                assert set(likely) <= set(mine)
+                assert len(likely) <= 4
+                assert strange_still == strange
+                left_out += len(mine) - len(likely)
+        fit.board.put(brood.index, before)
+    assert left_out
+
+
+def test_a_plan_made_by_looking_at_few_vessels_keeps_all_rules(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The club has one line in many of its vessels; with all of them looked at it is the plan of the scenario."""
+    monkeypatch.setattr(offers, "MOST_OF_OWN", 4)
+    room = read_room(SCENARIOS / "club-room.yaml").room
+    result = plan_room(room)
+    assert not [b for b in check_plan(result.room, result.best.plan) if not b.as_found]
