@@ -6,7 +6,7 @@ from dataclasses import replace
 from allocator.check import Breach, Checked
 from allocator.codes import Rule
 from allocator.model.board import score_of
-from allocator.model.bounds import cost_bound, worst_slices
+from allocator.model.bounds import Slice, bounds_of, cost_of
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back
 from allocator.model.levels import as_counted, without_bounds
@@ -113,7 +113,7 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
         not_taken = len(checked.of(solution).plan.not_taken)
         levels = as_counted(found.levels, score, not_taken, proven=choice is found)
         if choice.needs.held_back:
-            levels = without_bounds(levels, cost_bound(run.sure) / 100)
+            levels = without_bounds(levels, (cost_of(run.sure, bounds_of(run.short_on)) or 0) / 100)
         proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
         breaches = checked.of(solution).breaches
         broken = [breach for breach in breaches if not breach.as_found]
@@ -165,7 +165,7 @@ class _Checker:
         return self.of(solution).sold_too_soon
 
 
-def shortages_of(needs: Needs) -> tuple[Shortage, ...]:
+def shortages_of(needs: Needs, short_on: tuple[Slice, ...]) -> tuple[Shortage, ...]:
     """Return the days on which vessels of some kind are surely short, to be read out."""
     return tuple(
         Shortage(
@@ -175,5 +175,5 @@ def shortages_of(needs: Needs) -> tuple[Shortage, ...]:
             there=found.there,
             broods=tuple(sorted(brood.name for brood in found.broods)),
         )
-        for found in worst_slices(needs)
+        for found in short_on
     )

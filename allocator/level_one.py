@@ -5,7 +5,7 @@ from time import monotonic
 
 from allocator.model.asking import question
 from allocator.model.board import score_of
-from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of, worst_slices
+from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of
 from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
 from allocator.model.levels import COST, homeless_outcome, outcome
@@ -22,6 +22,12 @@ from allocator.result import FoundBy, NoPlanInTime, Progress
 
 MOST_TRIES_WITH_FEWER = 5
 """So often first fit begins anew with fewer vessels added (judgement)."""
+
+PASSES_OF_A_TRY = 5.0
+"""How long such a try takes, and the checks after it, in times that it takes to settle everybody once (judgement)."""
+
+PASSES_TO_CHECK = 1.0
+"""How long it takes to check both answers (judgement)."""
 
 MOST_BROODS_TO_BEGIN_ANEW = 1000
 """In larger rooms that would take minutes."""
@@ -63,7 +69,7 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         found = quick_plan(run, most, "with tanks added", begin)
     except NoPlanInTime:
         return None  # the answer with what is there stands
-    bounds = bounds_of(worst_slices(run.sure))
+    bounds = bounds_of(run.short_on)
     floor = _floor(run, bounds)
     if found.score.homeless_fish_days == 0 and is_large(run):
         found = _fewer(run, found, floor)
@@ -104,7 +110,7 @@ def _fewer(run: Run, found: Found, floor: int) -> Found:
         share = (low + high) / 2
         fewer = {index: int(copies * share) for index, copies in found.solution.added.items()}
         cost = sum(prices[index] * copies for index, copies in fewer.items())
-        if run.over() or cost < max(floor, 1) or fewer in tried_already:
+        if run.tight(PASSES_OF_A_TRY) or cost < max(floor, 1) or fewer in tried_already:
             break
         tried_already.append(fewer)
         try:
@@ -126,7 +132,7 @@ def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
         bounds += [look.bound for look in looks]
         floor = _floor(run, bounds)
         found.reasons += [look.reason(run.sure) for look in looks if look.bound.short]
-    if floor < found.score.added_cost and not run.over():
+    if floor < found.score.added_cost and not run.tight(PASSES_TO_CHECK):
         counted = _counted(run)
         reason = counted.reason(run.sure)
         if counted.cost > floor and reason is not None:
@@ -157,7 +163,7 @@ def _counted(run: Run) -> CountBound:
     counted = count_bound(
         run.sure,
         budget=spend.work,
-        go_on=lambda: not run.over() and (end is None or monotonic() < end),
+        go_on=lambda: not run.tight(PASSES_TO_CHECK) and (end is None or monotonic() < end),
     )
     run.work += counted.work
     return counted
@@ -214,7 +220,9 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTi
         added = sum(found.solution.added.get(index, 0) for index in classes)
         known = max((bound.short for bound in bounds if bound.classes <= classes), default=0)
         if known < added:
-            longer = through_time(run.sure, classes, enough=copies + added, go_on=lambda: not run.over())
+            longer = through_time(
+                run.sure, classes, enough=copies + added, go_on=lambda: not run.tight(PASSES_TO_CHECK)
+            )
             if longer is not None and longer.bound.short >= max(known, 1):
                 more.append(longer)
     return more
@@ -253,7 +261,7 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterab
     The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
     been wrong before (a reported fault of presolve).
     """
-    if cost_below is None and worst_slices(run.sure):
+    if cost_below is None and run.short_on:
         return True
     model = _model(run, needs, adding=cost_below is not None, homeless=False)
     if model is None:

@@ -108,7 +108,7 @@ def _plan_once(run: Run, everyone: Needs) -> Result:
             if not added.score.homeless_fish_days and not any(added.solution.added.values()):
                 present = added  # it turned out to fit after all
                 present.levels[:] = [homeless_outcome(0)]
-    shortages = shortages_of(run.sure)
+    shortages = shortages_of(run.sure, run.short_on)
     adding = best is not present
     if len(everyone.broods) > len(run.sure.broods):
         answer, best, found = answer_taking(run, everyone, best, shortages, adding=adding)
@@ -124,7 +124,7 @@ def _plan_once(run: Run, everyone: Needs) -> Result:
         best=answer,
         as_it_is=other,
         remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
-        stopped=run.cut_short,
+        stopped=run.cut_short or run.hurried,
         seconds=monotonic() - run.started,
         work=run.work,
     )

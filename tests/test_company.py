@@ -18,7 +18,8 @@ from allocator.codes import Rule
 from allocator.husbandry.growth import GrowthCurve, growth_factor
 from allocator.husbandry.life import Dwelling, Life
 from allocator.husbandry.stocking import Cap, crowding
-from allocator.model.company import held_back_in
+from allocator.model.board import board_with
+from allocator.model.company import Company, held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.run import Run
@@ -198,6 +199,35 @@ def test_the_tables_see_whatever_the_checker_sees(seed: int) -> None:
     exact = sold_too_soon(room_with(room, needs, solution), unfold(needs, solution, proven=False))
     quick = held_back_in(needs, solution)
     assert all(quick.get(name, 0) >= days for name, days in exact.items())
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_company_that_is_remembered_is_the_same_as_company_reckoned_anew(seed: int) -> None:
+    """However the broods are settled anew, and whatever the tables say of their sale."""
+    needs = needs_of(slowed(random_room(seed, broods=(4, 10), pins=False, odd=False), 0.5))
+    fit, company = FirstFit(needs, {}), Company()
+    assert fit.run()
+    for number in range(4):
+        late = company.held_back_on(fit.board)
+        assert late == held_back_in(fit.needs, Solution(fit.board.solution(), {}))
+        fit = fit.with_tables(with_held_back(needs, late))
+        fit.improve(5, number)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_board_on_which_others_are_settled_becomes_as_told(seed: int) -> None:
+    """The loads, moves and score are those of a fresh board."""
+    fit = FirstFit(needs_of(random_room(seed, broods=(4, 10), pins=False, odd=False)), {})
+    assert fit.run()
+    board = board_with(fit.needs, {}, fit.board.solution())
+    fit.improve(20, seed)
+    told = fit.board.solution()
+    board.settle_as(told)
+    fresh = board_with(fit.needs, {}, told)
+    assert board.solution() == told
+    assert board.score() == fresh.score()
+    assert board.moves.tolist() == fresh.moves.tolist()
+    assert all((board.vessels[name].load == vessel.load).all() for name, vessel in fresh.vessels.items())
 
 
 def slowed(room: Room, full: float) -> Room:

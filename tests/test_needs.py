@@ -157,3 +157,15 @@ def test_the_fish_of_a_brood_in_two_homes_are_all_counted() -> None:
     needs = needs_of(small_room(broods=broods))
     homes = needs.broods[0].phases[0].homes
     assert homes == (("ten 1", 13 / 25), ("ten 2", 12 / 25))
+
+
+def test_classes_of_one_size_share_a_table_and_others_do_not() -> None:
+    """A pin makes its tank a class of its own: a hundred pins must not take a hundred times the memory."""
+    pin = Pin(brood="B1", kind=PinKind.NOT_IN, vessel="ten 1", span=Span())
+    needs = needs_of(small_room(vessels=(box("box 1"), ten("ten 1"), ten("ten 2")), pins=(pin,)))
+    kinds = {name: kind.index for name, kind in needs.class_of.items()}
+    assert len(set(kinds.values())) == 3
+    for brood in needs.broods:
+        for table in (brood.load, brood.comfort, brood.one_fish):
+            assert table[kinds["ten 1"]] is table[kinds["ten 2"]]
+            assert table[kinds["box 1"]] is not table[kinds["ten 1"]]

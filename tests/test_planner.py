@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -15,9 +16,12 @@ from tiny_rooms import tiny_room
 
 from allocator import answering, level_one
 from allocator.check import check_plan, room_for
-from allocator.model import improving
+from allocator.model import improving, quick
+from allocator.model import run as run_module
 from allocator.model.first_fit import FirstFit
+from allocator.model.run import Run
 from allocator.model.search import Found, search
+from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import PlannerFault, plan_room
 from allocator.reading import read_room
@@ -266,3 +270,39 @@ def test_moves_of_this_week_are_kept_on_their_day_and_in_their_named_vessel() ->
     again = plan_room(room, against=first.best.plan.model_copy(update={"stays": stays}))
     kept = next(move for move in again.best.plan.moves if move.brood == "K1" and move.to is not None)
     assert (kept.on, kept.to) == (move.on, "ten 3")
+
+
+# -- large rooms, in the time given ------------------------------------------------------------------------
+
+
+def test_a_large_room_leaves_time_for_what_comes_after(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of 100 seconds, with 10 to settle everybody once: the sums are in the docstring of `Run.tight`."""
+    room = small_room()
+    needs = needs_of(room)
+    clock = [0.0]
+    monkeypatch.setattr(run_module, "monotonic", lambda: clock[0])
+    run = Run(room, needs, needs, Event(), 100.0, 0.0, lambda _: None, None, lambda _b, _s: None)
+    clock[0] = 99.0
+    assert not run.tight(3.0, 0.5)  # nothing is known of how long a pass takes: not a large room
+    run.pass_seconds = 10.0
+    clock[0] = 69.0
+    assert not run.tight(3.0)
+    assert not run.hurried
+    assert run.tight(3.0, 0.5)  # half of the time is to be left
+    assert run.hurried
+    clock[0] = 71.0
+    assert run.tight(3.0)
+    assert not run.cut_short  # what comes after may still be done
+    clock[0] = 100.0
+    assert run.tight(0.0)
+    assert run.cut_short
+
+
+def test_a_large_room_that_hurried_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is not said to have been searched to the end."""
+    room = read_room(Path(__file__).parent.parent / "scenarios" / "club-room.yaml").room
+    monkeypatch.setattr(quick, "AFTER_WHAT_IS_ADDED", (1e9, 0.0))
+    result = plan_room(room, seconds=1e6)
+    holds(room, result.best)
+    assert result.stopped
+    assert not plan_room(room).stopped

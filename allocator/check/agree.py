@@ -130,7 +130,7 @@ def _moves_of_a_day(walk: Walk, brood: str, boundary: Boundary) -> Iterator[Odd]
 def _set_ups(walk: Walk) -> Iterator[Odd]:
     """Yield what is odd about eggs being set up: once, on the day of collection, as the first stays say."""
     for brood, life in walk.lives.items():
-        moves = [move for move in walk.plan.moves if move.brood == brood and move.from_ is None]
+        moves = [move for move in walk.moves_of.get(brood, ()) if move.from_ is None]
         starts = walk.starts.get(brood, []) if life.brood.planned else []
         if brood in walk.in_two_places:
             continue

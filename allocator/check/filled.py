@@ -3,11 +3,21 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cached_property
 
 import numpy as np
 
 from allocator.husbandry.life import Life
-from allocator.husbandry.stocking import ROW, SUMMED_CAPS, Cap, Floats, crowding_by_day, shares_by_day
+from allocator.husbandry.stocking import (
+    ROW,
+    SUMMED_CAPS,
+    Cap,
+    Floats,
+    Ints,
+    crowding_by_day,
+    flow_limits_by_day,
+    shares_by_day,
+)
 from allocator.room import Vessel
 
 
@@ -30,6 +40,18 @@ class Forecast:
         """Return the planned length on a day."""
         place = (day - self.first).days
         return float(self.mm[place]) if 0 <= place < len(self.mm) else self.life.length_mm(day)
+
+    def lengths(self, first: date, days: int) -> Floats:
+        """Return the planned length on each of so many days, of those that are laid out."""
+        return self.mm[(first - self.first).days :][:days]
+
+    def flow_limits(self, first: date, days: int) -> Ints:
+        """Return the strongest flow setting that is borne on each of so many days, of those that are laid out."""
+        return self._flow_limits[(first - self.first).days :][:days]
+
+    @cached_property
+    def _flow_limits(self) -> Ints:
+        return flow_limits_by_day(self.mm, self.life.rules)
 
     def shares(self, vessel: Vessel) -> tuple[Floats, Floats]:
         """Return what one fish takes of a vessel on each day: see `shares_by_day`."""

@@ -38,8 +38,7 @@ def check_pinned(walk: Walk) -> Iterator[Breach]:
         if pin.kind is PinKind.MOVE_ON:
             day = pin.span.start
             if day is not None and not any(
-                move.brood == pin.brood and move.on == day and move.from_ is not None
-                for move in walk.plan.moves
+                move.on == day and move.from_ is not None for move in walk.moves_of.get(pin.brood, ())
             ):
                 text = f"{pin.brood} is pinned to be moved on {day}, but no move of it is planned that day"
                 yield Breach(rule=Rule.PINNED, day=day, brood=pin.brood, vessel=pin.vessel, text=text)
@@ -66,10 +65,9 @@ def _days_against(walk: Walk, pin: Pin) -> list[date]:
     """Return the days of a pin on which the brood is in the room but not as pinned."""
     there: set[date] = set()
     anywhere: set[date] = set()
-    for walked in walk.walked:
-        if walked.brood == pin.brood:
-            days = {day for day in days_between(walked.stay.from_, walked.stay.until) if pin.span.holds(day)}
-            anywhere |= days
-            if walked.stay.vessel == pin.vessel:
-                there |= days
+    for walked in walk.of_brood.get(pin.brood, ()):
+        days = {day for day in days_between(walked.stay.from_, walked.stay.until) if pin.span.holds(day)}
+        anywhere |= days
+        if walked.stay.vessel == pin.vessel:
+            there |= days
     return sorted(anywhere - there if pin.kind is PinKind.IN else there)

@@ -74,9 +74,11 @@ def _sold(walk: Walk) -> Iterator[tuple[Walked, date]]:
 
 def ready_day(walk: Walk, walked: Walked) -> date:
     """Return the day on which the slowest fish of a stay are long enough to sell."""
-    ready = walked.life.ready_for_sale(slowest_path(walk, walked))
-    assert ready is not None  # noqa: S101 - the path has at least this stay
-    return ready
+    if walked not in walk.ready:
+        ready = walked.life.ready_for_sale(slowest_path(walk, walked))
+        assert ready is not None  # noqa: S101 - the path has at least this stay
+        walk.ready[walked] = ready
+    return walk.ready[walked]
 
 
 def slowest_path(walk: Walk, walked: Walked) -> list[Dwelling]:

@@ -1,18 +1,22 @@
 """Whether each vessel, on each day, is fit for what lives in it."""
 
-from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
-from itertools import combinations
+from itertools import islice
+
+import numpy as np
 
 from allocator.check.breach import Breach
-from allocator.check.walk import DAY, Walk, Walked, runs
+from allocator.check.walk import DAY, Walk, Walked, days_between, runs
 from allocator.codes import Rule
 from allocator.husbandry.stages import latest_entry
-from allocator.husbandry.stocking import Cap, flow_step
-from allocator.room import BreedingGroup, Line, Room
+from allocator.husbandry.stocking import Cap
+from allocator.room import BreedingGroup, Line, Room, Vessel
 from allocator.rules import FlowSetting
+
+NOT_SET = -1
+"""Stands for a flow setting on days before the first."""
 
 EPSILON = 1e-6
 """A share over 1 by less than this is rounding of the arithmetic, not fish."""
@@ -20,11 +24,12 @@ EPSILON = 1e-6
 
 def check_room(walk: Walk) -> Iterator[Breach]:
     """No vessel holds more than the limit of any cap on any day."""
-    for vessel, days in walk.daily.items():
-        over = walk.filled[vessel].over(1 + EPSILON)
+    for vessel, taken in walk.filled.items():
+        over = taken.over(1 + EPSILON)
         if not any(over.values()):
             continue
         added = _first_addition(walk, vessel)
+        days = {day: walk.there_on(vessel, day) for by_day in over.values() for day in by_day}
         for cap in Cap:
             # what was too much today is the plan's own fault once it adds to it or could have helped it
             excused = [day for day in over[cap] if day < added and walk.found(days[day], day)]
@@ -62,30 +67,10 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
     changes: dict[str, list[tuple[date, FlowSetting]]] = defaultdict(list)
     for change in sorted(walk.plan.flow, key=lambda change: (change.from_, change.setting)):
         changes[change.vessel].append((change.from_, change.setting))
-    for name, days in walk.daily.items():
-        vessel = walk.room.vessel_named[name]
-        low, high = vessel.flow_lowest, vessel.flow_highest
-        faults: dict[tuple[str | None, str, bool], list[date]] = defaultdict(list)
-        for day, lots in days.items():
-            place = bisect_right(changes[name], (day, FlowSetting.STRONG))
-            if place == 0:
-                faults[None, f"{name} holds fish but has no flow setting", False].append(day)
-                continue
-            setting = changes[name][place - 1][1]
-            if not low <= setting <= high:
-                text = f"{name} is set to {setting.word}, but can only run from {low.word} to {high.word}"
-                faults[None, text, False].append(day)
-            for brood in sorted({lot.brood for lot in lots}):
-                limit = int(flow_step(walk.mm(brood, day), walk.lives[brood].rules).limit.value)
-                if setting > limit:
-                    text = (
-                        f"{name} is set to {setting.word}, "
-                        f"but {brood} bears no more than {FlowSetting(limit).word}"
-                    )
-                    faults[brood, text, setting == low].append(day)
-        for (who, text, weakest), bad in faults.items():
-            excused = [day for day in bad if weakest and walk.found(days[day], day)]
-            for first, last in (*runs(excused), *runs(day for day in bad if day not in excused)):
+    for name in walk.by_vessel:
+        for (who, text, weakest), bad in _flow_faults(walk, name, changes[name]).items():
+            excused = [day for day in sorted(bad) if weakest and walk.found(walk.there_on(name, day), day)]
+            for first, last in (*runs(excused), *runs(sorted(bad.difference(excused)))):
                 yield Breach(
                     rule=Rule.FLOW,
                     day=first,
@@ -96,24 +81,68 @@ def check_flow(walk: Walk) -> Iterator[Breach]:
                 )
 
 
+FlowFault = tuple[str | None, str, bool]
+"""For whom the flow is wrong (None: for all), what is wrong, and whether the vessel can run no weaker."""
+
+
+def _flow_faults(
+    walk: Walk, name: str, changes: list[tuple[date, FlowSetting]]
+) -> dict[FlowFault, set[date]]:
+    """Return what is wrong with the flow of a vessel, each with its days."""
+    vessel, lots = walk.room.vessel_named[name], walk.by_vessel[name]
+    start, end = min(lot.stay.from_ for lot in lots), max(lot.stay.until for lot in lots)
+    settings = np.full((end - start).days, NOT_SET)
+    for since, setting in changes:
+        settings[max((since - start).days, 0) :] = setting
+    faults: dict[FlowFault, set[date]] = defaultdict(set)
+    for lot in lots:
+        here = settings[(lot.stay.from_ - start).days : (lot.stay.until - start).days]
+        limits = walk.forecast(lot.brood).flow_limits(lot.stay.from_, len(here))
+        wrong = (here < vessel.flow_lowest) | (here > vessel.flow_highest) | (here > limits)
+        for day in np.flatnonzero(wrong).tolist():
+            for fault in _flow_fault(vessel, lot.brood, int(here[day]), int(limits[day])):
+                faults[fault].add(lot.stay.from_ + day * DAY)
+    return faults
+
+
+def _flow_fault(vessel: Vessel, brood: str, value: int, limit: int) -> Iterator[FlowFault]:
+    """Yield what is wrong with one setting for fish that bear no more than a limit."""
+    if value == NOT_SET:
+        yield None, f"{vessel.name} holds fish but has no flow setting", False
+        return
+    low, high, setting = vessel.flow_lowest, vessel.flow_highest, FlowSetting(value)
+    if not low <= setting <= high:
+        text = f"{vessel.name} is set to {setting.word}, but can only run from {low.word} to {high.word}"
+        yield None, text, False
+    if setting > limit:
+        text = f"{vessel.name} is set to {setting.word}, but {brood} bears no more than {FlowSetting(limit).word}"
+        yield brood, text, setting == low
+
+
 def may_live_together(first: Line, second: Line) -> bool:
     """Tell whether two lines may share a vessel."""
     return first.name == second.name or first.name in second.may_share or second.name in first.may_share
 
 
-def _pairs(walk: Walk, rule: Rule, fault: Callable[[Walked, Walked, date], str | None]) -> Iterator[Breach]:
+Fault = Callable[[Walked, Walked, date, date], Iterable[tuple[date, str]]]
+"""Tells of two lots that are together from a day until another on which days they do not go together, and why."""
+
+
+def _pairs(walk: Walk, rule: Rule, fault: Fault) -> Iterator[Breach]:
     """Yield a breach for each run of days on which two broods in one vessel do not go together."""
-    for vessel, days in walk.daily.items():
+    for vessel, lots in walk.by_vessel.items():
         bad: dict[tuple[str, str], dict[date, str]] = defaultdict(dict)
-        for day, lots in days.items():
-            if len(lots) == 1:
-                continue
-            for one, other in combinations(lots, 2):
-                if one.brood != other.brood and (text := fault(one, other, day)) is not None:
-                    bad[min(one.brood, other.brood), max(one.brood, other.brood)][day] = text
+        for one, other, start, until in _together(lots):
+            for day, text in fault(one, other, start, until):
+                bad[min(one.brood, other.brood), max(one.brood, other.brood)][day] = text
         for pair, texts in bad.items():
-            excused = [d for d in texts if walk.found([lot for lot in days[d] if lot.brood in pair], d)]
-            for first, last in (*runs(excused), *runs(d for d in texts if d not in excused)):
+            days = sorted(texts)
+            excused = [
+                d
+                for d in days
+                if walk.found([lot for lot in walk.there_on(vessel, d) if lot.brood in pair], d)
+            ]
+            for first, last in (*runs(excused), *runs(d for d in days if d not in excused)):
                 yield Breach(
                     rule=rule,
                     day=first,
@@ -124,15 +153,26 @@ def _pairs(walk: Walk, rule: Rule, fault: Callable[[Walked, Walked, date], str |
                 )
 
 
+def _together(lots: list[Walked]) -> Iterator[tuple[Walked, Walked, date, date]]:
+    """Yield each two lots of different broods that are in a vessel together, and from when until when."""
+    for place, one in enumerate(lots):
+        for other in islice(lots, place + 1, None):
+            start, until = other.stay.from_, min(one.stay.until, other.stay.until)
+            if start >= one.stay.until:
+                break  # they are in order of time
+            if start < until and one.brood != other.brood:
+                yield one, other, start, until
+
+
 def check_line(walk: Walk) -> Iterator[Breach]:
     """One line in a vessel unless the lines may share."""
     lines = walk.room.line_named
 
-    def fault(one: Walked, other: Walked, _: date) -> str | None:
+    def fault(one: Walked, other: Walked, start: date, until: date) -> Iterator[tuple[date, str]]:
         first, second = one.life.brood.line, other.life.brood.line
-        if may_live_together(lines[first], lines[second]):
-            return None
-        return f"{one.brood} is {first} and {other.brood} is {second}, and these lines may not share"
+        if not may_live_together(lines[first], lines[second]):
+            text = f"{one.brood} is {first} and {other.brood} is {second}, and these lines may not share"
+            yield from ((day, text) for day in days_between(start, until))
 
     yield from _pairs(walk, Rule.LINE, fault)
 
@@ -140,16 +180,18 @@ def check_line(walk: Walk) -> Iterator[Breach]:
 def check_size(walk: Walk) -> Iterator[Breach]:
     """No fish in a vessel is too long for the shortest there."""
 
-    def fault(one: Walked, other: Walked, day: date) -> str | None:
-        short, long = sorted((one, other), key=lambda lot: walk.mm(lot.brood, day))
-        small, big = walk.mm(short.brood, day), walk.mm(long.brood, day)
+    def fault(one: Walked, other: Walked, start: date, until: date) -> Iterator[tuple[date, str]]:
         limit = min(lot.rules.length_ratio_limit.value for lot in (one, other))
-        if small <= 0 or big <= small * limit * (1 + EPSILON):
-            return None
-        return (
-            f"{long.brood} at {big:.1f} mm is {big / small:.2f} times as long as "
-            f"{short.brood} at {small:.1f} mm; the limit is {limit:g}"
-        )
+        days = (until - start).days
+        mm, others_mm = (walk.forecast(lot.brood).lengths(start, days) for lot in (one, other))
+        small, big = np.minimum(mm, others_mm), np.maximum(mm, others_mm)
+        for number in np.flatnonzero((small > 0) & (big > small * limit * (1 + EPSILON))).tolist():
+            long, short = (one, other) if mm[number] > others_mm[number] else (other, one)
+            text = (
+                f"{long.brood} at {big[number]:.1f} mm is {big[number] / small[number]:.2f} times as long as "
+                f"{short.brood} at {small[number]:.1f} mm; the limit is {limit:g}"
+            )
+            yield start + number * DAY, text
 
     yield from _pairs(walk, Rule.SIZE, fault)
 
@@ -215,11 +257,11 @@ def check_snail(walk: Walk) -> Iterator[Breach]:
 def check_alone(walk: Walk, alone_until: dict[Walked, date]) -> Iterator[Breach]:
     """Neither a mop in its tank nor a stage that must be alone shares with another brood."""
 
-    def fault(one: Walked, other: Walked, day: date) -> str | None:
-        for lot, intruder in ((one, other), (other, one)):
-            if lot in alone_until and day < alone_until[lot]:
-                return f"{lot.stay.lot} must be alone, but {intruder.stay.lot} is there too"
-        return None
+    def fault(one: Walked, other: Walked, start: date, until: date) -> Iterator[tuple[date, str]]:
+        for lot, intruder in ((other, one), (one, other)):  # the first is told where both must be alone
+            text = f"{lot.stay.lot} must be alone, but {intruder.stay.lot} is there too"
+            last = min(until, alone_until.get(lot, start))
+            yield from ((day, text) for day in days_between(start, last))
 
     yield from _pairs(walk, Rule.ALONE, fault)
 

@@ -65,6 +65,8 @@ class Walk:
         """The first day after today on which the keeper can change where fish are."""
         self._forecasts: dict[str, Forecast] = {}
         self._parts: dict[Walked, float] = {}
+        self.ready: dict[Walked, date] = {}
+        """The days on which the fish of some stays are long enough to sell, once that is worked out."""
         self.walked = [
             Walked(stay, self.lives[stay.brood], room.vessel_named.get(stay.vessel))
             for stay in sorted(plan.stays, key=lambda s: (s.from_, s.until, s.brood, s.lot, s.vessel))
@@ -185,17 +187,9 @@ class Walk:
                 found[walked.stay.vessel].append(walked)
         return dict(sorted(found.items()))
 
-    @cached_property
-    def daily(self) -> dict[str, dict[date, list[Walked]]]:
-        """Who is in each known vessel, day by day; days on which it stands empty are left out."""
-        found: dict[str, dict[date, list[Walked]]] = {}
-        for vessel, lots in self.by_vessel.items():
-            days: dict[date, list[Walked]] = defaultdict(list)
-            for lot in lots:
-                for day in days_between(lot.stay.from_, lot.stay.until):
-                    days[day].append(lot)
-            found[vessel] = dict(sorted(days.items()))
-        return found
+    def there_on(self, vessel: str, day: date) -> list[Walked]:
+        """Return who is in a known vessel on a day."""
+        return [lot for lot in self.by_vessel[vessel] if lot.stay.from_ <= day < lot.stay.until]
 
     @cached_property
     def in_two_places(self) -> dict[str, tuple[Walked, Walked]]:
@@ -230,18 +224,33 @@ class Walk:
 
     def homeless_at_start(self, brood: str) -> list[Homeless]:
         """Return the fish of a planned brood that have no home from their first day on."""
+        if not self.room.brood_named[brood].planned:
+            return []
         start = self.start_day(brood)
-        planned = self.room.brood_named[brood].planned
-        return [row for row in self.plan.homeless if planned and row.brood == brood and row.from_ == start]
+        return [row for row in self._homeless_of.get(brood, ()) if row.from_ == start]
+
+    @cached_property
+    def _homeless_of(self) -> dict[str, list[Homeless]]:
+        found: dict[str, list[Homeless]] = defaultdict(list)
+        for row in self.plan.homeless:
+            found[row.brood].append(row)
+        return dict(found)
+
+    @cached_property
+    def moves_of(self) -> dict[str, list[Move]]:
+        """The moves of each brood, in the order of the plan."""
+        found: dict[str, list[Move]] = defaultdict(list)
+        for move in self.plan.moves:
+            found[move.brood].append(move)
+        return dict(found)
 
     def whole_brood_begins(self, brood: str, day: date) -> bool:
         """Tell whether no lot of a brood lives through a day without a new stay."""
-        return not any(
-            walked.stay.from_ < day < walked.stay.until for walked in self._of_brood.get(brood, ())
-        )
+        return not any(walked.stay.from_ < day < walked.stay.until for walked in self.of_brood.get(brood, ()))
 
     @cached_property
-    def _of_brood(self) -> dict[str, list[Walked]]:
+    def of_brood(self) -> dict[str, list[Walked]]:
+        """The stays of each brood, in order of time."""
         found: dict[str, list[Walked]] = defaultdict(list)
         for walked in self.walked:
             found[walked.brood].append(walked)

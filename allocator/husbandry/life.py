@@ -195,28 +195,43 @@ class Life:
             lately = stay.crowding.get(
                 max((d for d in stay.crowding if since <= d < day), default=date.min), 0.0
             )
+        goal, slowed_from = self.goal - DUST, self.slowed_from
+        slowed_to, slowing = self._in_a_run_of(stay.run_cm)
         for other in (*sorted(other for other in stay.crowding if day <= other < end), end):
-            if day < (alone := min(other, stay.until)):
-                day, grown = self._grow_in(stay.run_cm, 0.0, day, alone, grown)
-                lately = 0.0
-            day, grown = self._grow_in(stay.run_cm, lately, day, other, grown)
-            if day < end and grown < self.goal - DUST:
+            if day < other:
+                if day < (alone := min(other, stay.until)):
+                    day, grown = self._grow_in(stay.run_cm, 0.0, day, alone, grown)
+                    lately = 0.0
+                day, grown = self._grow_in(stay.run_cm, lately, day, other, grown)
+            if grown >= goal:
+                break
+            if day < end:  # one day in company, as `_grow_in` reckons it: there may be hundreds
                 lately = stay.crowding[other]
-                day, grown = self._grow_in(stay.run_cm, lately, day, day + DAY, grown)
+                factor = self._company(lately)
+                grown += factor * slowed_to if slowing and grown > slowed_from else factor
+                day += DAY
         return day, grown
+
+    def _company(self, crowding: float) -> float:
+        """Return the share of their pace at which fish grow in company."""
+        return 1.0 - (1.0 - self.rules.growth_room.slowed_when_full.value) * crowding
+
+    def _in_a_run_of(self, run_cm: float) -> tuple[float, bool]:
+        """Return the share of their pace at which long fish grow in a short vessel, and whether a run is so short."""
+        room = self.rules.growth_room
+        return room.slowed_to.value, run_cm < room.run_cm.value
 
     def _grow_in(
         self, run_cm: float, crowding: float, day: date, end: date, grown: float
     ) -> tuple[date, float]:
         """Return day and age after growing at one crowding until a day, or until the fish are long enough."""
         goal, left = self.goal - DUST, (end - day).days
-        room = self.rules.growth_room
-        company = 1.0 - (1.0 - room.slowed_when_full.value) * crowding
-        slowing = run_cm < room.run_cm.value
+        company = self._company(crowding)
+        slowed_to, slowing = self._in_a_run_of(run_cm)
         while left > 0 and grown < goal:
             factor, until = company, goal
             if slowing and grown > self.slowed_from:
-                factor *= room.slowed_to.value
+                factor *= slowed_to
             elif slowing:
                 until = min(goal, self.slowed_from)
             days = 1 if left == 1 else min(left, max(1, ceil((until - grown) / factor)))

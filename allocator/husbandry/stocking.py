@@ -33,6 +33,7 @@ ROW = {cap: row for row, cap in enumerate(Cap)}
 """The row of each cap in arrays by day."""
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 Step = TypeVar("Step", RoomStep, FlowStep, FeedStep)
@@ -54,6 +55,13 @@ def room_step(mm: float, rules: RulePack) -> RoomStep:
 def flow_step(mm: float, rules: RulePack) -> FlowStep:
     """Return the row of flow settings that holds for a length (0 mm: eggs)."""
     return _step_at(mm, rules.flow)
+
+
+def flow_limits_by_day(mm: Floats, rules: RulePack) -> Ints:
+    """Return the strongest flow setting that fish bear as they grow: see `flow_step`."""
+    steps = np.searchsorted([step.from_mm.value for step in rules.flow[1:]], mm, side="right")
+    limits: Ints = np.array([int(step.limit.value) for step in rules.flow])[steps]
+    return limits
 
 
 def feed_g_per_day(mm: float, rules: RulePack) -> float:

@@ -5,12 +5,14 @@ tables of `needs`; the checker has its own, separate account.
 """
 
 from collections.abc import Iterable
+from functools import reduce
+from operator import and_
 from typing import NamedTuple
 
 import numpy as np
 
 from allocator.model.left_out import weights_of
-from allocator.model.rank import Rank, Slotted
+from allocator.model.rank import Rank, Rows, Slotted
 from allocator.model.settled import (
     Place,
     Score,
@@ -69,6 +71,7 @@ class Board:
         starts = [day.toordinal() for day in needs.days]
         self._begin = np.array(starts[:-1])
         self._end = np.array(starts[1:])
+        self._reach = {gap: self._reach_of(gap) for gap in set(self._clean_days)}
         self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
@@ -87,7 +90,16 @@ class Board:
                 rank = self.ranks[vessel.kind.index]
                 clean = self._clean_by(brood, 0)  # even if they leave today
                 rank.note(brood.line, vessel.row, (0, clean))
-                rank.kept[vessel.row, :clean] += 1
+                rank.keep(vessel.row, 0, clean)
+
+    def _reach_of(self, gap: int) -> tuple[list[int], list[int]]:
+        """Return for each slot the first whose end is less than so many days before it, and the first clean by then.
+
+        The second tells of a vessel that is left at the end of the slot.
+        """
+        since = np.searchsorted(self._end, self._begin - gap, side="right")
+        clean = np.searchsorted(self._begin, self._end + gap)
+        return since.tolist(), clean.tolist()
 
     def _clean_by(self, brood: BroodNeeds, end: int) -> int:
         """Return the first slot in which a vessel that a brood leaves in a slot is clean for strangers."""
@@ -138,6 +150,16 @@ class Board:
         )
         self._sums = self._sums.plus(own, 1)
 
+    def settle_as(self, solution: Iterable[Settled]) -> None:
+        """Settle everybody as told, and leave alone who is settled so already."""
+        for index, settled in enumerate(solution):
+            before = self.settled.get(index)
+            if before is settled or before == settled:
+                continue
+            if before is not None:
+                self.take(index)
+            self.put(index, settled)
+
     def take(self, index: int) -> Settled:
         """Take a brood out again and return how it was settled."""
         brood = self.needs.broods[index]
@@ -155,12 +177,10 @@ class Board:
         kind = vessel.kind.index
         vessel.load[:, span] += sign * place_load(brood, kind, place.parts, place.of)[:, span]
         vessel.comfort[:, span] += sign * place_comfort(brood, kind, place.parts, place.of)[:, span]
-        vessel.heads[span] += sign
         rank = self.ranks[kind]
-        tell = rank.note if sign > 0 else rank.forget
+        tell, count = (rank.note, rank.come) if sign > 0 else (rank.forget, rank.leave)
         tell(brood.line, vessel.row, (place.start, place.end))
-        rank.lots[vessel.row] += sign
-        rank.kept[vessel.row, place.start : self._clean_by(brood, place.end)] += sign
+        count(vessel.row, place.start, place.end, self._clean_by(brood, place.end))
         self._touched.add(vessel.name)
         entry = (brood.index, place, brood.phases[place.phase].alone)
         if sign > 0:
@@ -178,24 +198,23 @@ class Board:
             strain += int(brood.strain[kind][place.start : place.end].sum())
         return strain
 
-    def free_of_strangers(self, rank: Rank, rows: Ints, brood: BroodNeeds, start: int, end: int) -> Bools:
-        """Return for vessels with strangers only, and for each slot, whether a brood could have them to itself.
+    def free_of_strangers(
+        self, rank: Rank, rows: Rows, brood: BroodNeeds, start: int, end: int
+    ) -> list[Rows]:
+        """Return for each slot which of some vessels with strangers only a brood could have to itself.
 
         Parameters
         ----------
         rows
-            Which vessels of the class.
+            The vessels of the class that are asked about.
         start, end
             The slots that are asked about (half-open).
         """
-        fits: Bools = rank.kept[rows, start:end] == 0
-        reach = self._begin[start:end].size
         seen = np.searchsorted(self._begin, self._end[start:end] + self._clean_days[brood.index])
-        last = int(seen[-1]) if reach else start
-        there = np.zeros((len(rows), max(last, end) - start + 1), dtype=np.int64)
-        np.cumsum(rank.heads[rows, start : max(last, end)] > 0, axis=1, out=there[:, 1:])
-        fits &= there[:, seen - start] == there[:, np.arange(reach)]
-        return fits
+        return [
+            reduce(and_, rank.vacant[slot + 1 : until], rows & rank.open_to_all[slot])
+            for slot, until in enumerate(seen.tolist(), start)
+        ]
 
     def free_for(self, brood: BroodNeeds, phase: int, parts: int, of: int, vessel: Slotted) -> Bools:
         """Return in which slots a part of a brood may live in a vessel beside those who are there already.
@@ -209,30 +228,29 @@ class Board:
         within = vessel.load + place_load(brood, kind, parts, of) <= limit
         fits = (forgiven(allowed, brood.helpless_until) if found else allowed) & within.all(axis=0)
         alone = brood.phases[phase].alone
+        broods, friends = self.needs.broods, self.needs.shares_with(brood.line)
         for other in () if found else vessel.found:
             if other != brood.index and not self.needs.may_share(brood, self.needs.broods[other]):
-                gap = self.needs.clean_out_days(self.needs.broods[other])  # even if they leave today
+                gap = self._clean_days[other]  # even if they leave today
                 fits &= self._begin >= self._begin[0] + gap
         for other, place, other_alone in vessel.occupants:
             if other == brood.index:
                 continue
-            mate = self.needs.broods[other]
+            mate = broods[other]
             if found and mate.phases[place.phase].homes:
                 clash = self.needs.clash(brood, alone, mate, other_alone)
                 helpless = min(brood.helpless_until, mate.helpless_until)
                 clash &= ~before(self.needs.slots, helpless)  # that is how it is today
                 fits[place.start : place.end] &= ~clash[place.start : place.end]
                 continue
-            if not self.needs.may_share(brood, mate):
-                gap_after = self.needs.clean_out_days(mate)
-                gap_before = self.needs.clean_out_days(brood)
+            if mate.line not in friends:
+                gap_after = self._clean_days[other]
                 if place.start == place.end:  # left today
                     fits &= self._begin >= self._begin[0] + gap_after
                     continue
-                fits &= ~(
-                    (self._begin < self._end[place.end - 1] + gap_after)
-                    & (self._end > self._begin[place.start] - gap_before)
-                )
+                since, _ = self._reach[self._clean_days[brood.index]]
+                _, clean = self._reach[gap_after]
+                fits[since[place.start] : clean[place.end - 1]] = False
             elif alone or other_alone:
                 fits[place.start : place.end] = False
             else:
@@ -291,8 +309,7 @@ def excess_before(load: Ints, until: int) -> Ints:
 def board_with(needs: Needs, added: dict[int, int], solution: Iterable[Settled]) -> Board:
     """Return a board on which a whole solution is settled."""
     board = Board(needs, added)
-    for index, settled in enumerate(solution):
-        board.put(index, settled)
+    board.settle_as(solution)
     return board
 
 

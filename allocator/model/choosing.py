@@ -9,7 +9,7 @@ from dataclasses import replace
 from math import ceil
 
 from allocator.model.board import score_of
-from allocator.model.company import held_back_on
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.holding_back import hold_back
@@ -178,7 +178,7 @@ def _one_by_one(run: Run, everyone: Needs, begin: Found) -> FirstFit:
 def _may_sell_in_time(fit: FirstFit) -> bool:
     """Tell whether all fish may stay where they are until they are long enough."""
     solution = Solution(fit.board.solution(), fit.board.added)
-    late = held_back_on(fit.board)
+    late = Company().held_back_on(fit.board)
     return not late or hold_back(fit.needs, solution, lambda s: late if s is solution else {}) is not None
 
 

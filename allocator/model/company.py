@@ -18,25 +18,39 @@ def held_back_in(needs: Needs, solution: Solution) -> dict[str, int]:
     Every slot counts as crowded as its fullest day, and a brood that is split as slow as its slowest part, so this
     errs on the late side. The checker has the last word.
     """
-    return held_back_on(board_with(needs, solution.added, solution.settled))
+    return Company().held_back_on(board_with(needs, solution.added, solution.settled))
 
 
-def held_back_on(board: Board) -> dict[str, int]:
-    """Return the same of everybody who is settled on a board."""
-    needs = board.needs
-    crowded = {name: crowding_by_slot(vessel) for name, vessel in board.vessels.items()}
-    lacking = {}
-    for brood in needs.broods:
-        settled = board.settled[brood.index]
-        if settled.homeless is not None or not any(
-            crowded[p.vessel][p.start : p.end].any() for p in settled.places
-        ):
-            continue
-        ready = brood.life.ready_for_sale(_path(board, brood, settled, crowded))
-        days = (ready - needs.days[settled.sale]).days if ready is not None else 0
-        if days > 0:
-            lacking[brood.name] = days
-    return lacking
+class Company:
+    """Tells who is held back, again and again: a brood is reckoned anew only when it, or its company, lives elsewhere.
+
+    For one room: boards may differ in who is settled where, and tables in when broods may be sold.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[tuple[object, ...], date | None]] = {}
+
+    def held_back_on(self, board: Board) -> dict[str, int]:
+        """Return the same as `held_back_in` of everybody who is settled on a board."""
+        needs = board.needs
+        crowded = {name: crowding_by_slot(vessel) for name, vessel in board.vessels.items()}
+        lacking = {}
+        for brood in needs.broods:
+            settled = board.settled[brood.index]
+            if settled.homeless is not None:
+                continue
+            company = [crowded[place.vessel][place.start : place.end] for place in settled.places]
+            if not any(slots.any() for slots in company):
+                continue
+            now = (settled.places, *(slots.tobytes() for slots in company))
+            before, ready = self._known.get(brood.index, ((), None))
+            if now != before:
+                ready = brood.life.ready_for_sale(_path(board, brood, settled, crowded))
+                self._known[brood.index] = now, ready
+            days = (ready - needs.days[settled.sale]).days if ready is not None else 0
+            if days > 0:
+                lacking[brood.name] = days
+        return lacking
 
 
 def crowding_by_slot(vessel: Slotted) -> Floats:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
-from allocator.model.board import Board, board_with
+from allocator.model.board import Board
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.settled import Settled
@@ -18,7 +18,10 @@ MOST_TRIES = 4
 
 
 def hold_back(
-    needs: Needs, solution: Solution, lacking: Callable[[Solution], dict[str, int]]
+    needs: Needs,
+    solution: Solution,
+    lacking: Callable[[Solution], dict[str, int]],
+    board: Board | None = None,
 ) -> Solution | None:
     """Put off sales until all fish are long enough, each in the vessel it is in.
 
@@ -30,6 +33,8 @@ def hold_back(
         How all broods are settled.
     lacking
         Tells of a solution which broods are sold too soon, each with the days that they lack.
+    board
+        One with the same vessels, to try it on; whoever is settled otherwise on it is settled as told first.
 
     Returns
     -------
@@ -40,7 +45,9 @@ def hold_back(
         late = lacking(solution)
         if not late:
             return solution
-        board = board_with(needs, solution.added, solution.settled)
+        if board is None:
+            board = Board(needs, solution.added)
+        board.settle_as(solution.settled)
         for brood in needs.broods:
             days = late.get(brood.brood.name)
             if days is not None and not _put_off(board, brood, days):

@@ -2,15 +2,25 @@
 
 from collections.abc import Iterator
 from datetime import timedelta
+from functools import reduce
+from itertools import islice
+from operator import and_, or_
 
 import numpy as np
 
 from allocator.model.board import Board
-from allocator.model.option import EASY, HANDLING, Option, Thrift
-from allocator.model.rank import Rank, Slotted
+from allocator.model.option import EASY, HANDLING, Alike, Option, Thrift
+from allocator.model.rank import Rank, Rows, Slotted, each, lowest, rows_of
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints
+from allocator.needs import COMFORT, FULL, Bools, BroodNeeds
 from allocator.room import CollectedBy
+
+MOST_OF_OWN = 120
+"""Of more vessels of one class with a brood's own line only the likely ones are looked at (judgement: rooms of a
+club have fewer; where a thousand vessels hold one line, to look at all takes ten minutes)."""
+
+MOST_NEAR_IN_AGE = 100
+"""So many broods before and after one are looked at for company of its age (judgement)."""
 
 
 def settles_in_place(brood: BroodNeeds) -> bool:
@@ -26,8 +36,11 @@ class Offers:
         self.thrift = thrift
         self.needs = board.needs
         self.slot_days = board.needs.slot_days.astype(float)
+        self._mates: dict[str, list[int]] = {}
 
-    def within(self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]) -> Iterator[Option]:
+    def within(
+        self, brood: BroodNeeds, number: int, starts: list[int], ends: list[int]
+    ) -> Iterator[Option | Alike]:
         """Yield the vessels in which a phase may be spent from one of the starts to one of the ends."""
         phase = brood.phases[number]
         if phase.homes:
@@ -44,7 +57,7 @@ class Offers:
                 vessel = rank.vessels[row]
                 free = self.free_in(brood, number, 1, phase.portions, vessel)
                 yield self._option(brood, vessel, free, phase.portions)
-            if len(strange):
+            if strange:
                 yield from self._to_itself(brood, number, rank, strange, starts[0], ends[-1])
 
     def through(self, brood: BroodNeeds, number: int, start: int, end: int) -> Iterator[Slotted]:
@@ -58,13 +71,13 @@ class Offers:
                 continue
             mine, strange = self._possible(rank, brood, number, (start, end), (start, end))
             yield from (rank.vessels[row] for row in mine)
-            free = self.board.free_of_strangers(rank, strange, brood, start, end).all(axis=1)
-            for alike in self._alike(rank, strange[free]):
-                yield from (rank.vessels[row] for row in alike[: phase.portions])
+            free = reduce(and_, self.board.free_of_strangers(rank, strange, brood, start, end), strange)
+            for alike in self._alike(rank, free):
+                yield from (rank.vessels[row] for row in islice(each(alike), phase.portions))
 
     def _possible(
         self, rank: Rank, brood: BroodNeeds, number: int, ever: tuple[int, int], surely: tuple[int, int]
-    ) -> tuple[list[int], Ints]:
+    ) -> tuple[list[int], Rows]:
         """Return the vessels that a brood could be in, by row.
 
         First those that hold fish it may share with, and have room beside them; then those with strangers only, at
@@ -77,48 +90,85 @@ class Offers:
         """
         empty = rank.empty(*surely)
         mine = rank.with_lines(self.needs.shares_with(brood.line), *self.board.with_cleaning(*ever))
-        strange = empty.copy()
-        strange[mine] = False
+        if len(mine) > MOST_OF_OWN:
+            mine, others = self._likely(rank, mine, brood, ever, empty), mine
+            empty &= ~rows_of(others) | rows_of(mine)
+        strange = empty & ~rows_of(mine)
         if brood.phases[number].alone:
-            return [row for row in mine if empty[row]], np.flatnonzero(strange)
+            return [row for row in mine if empty >> row & 1], strange
         kind, there = rank.kind.index, slice(surely[0], max(surely))
         left = FULL - place_load(brood, kind, 1, brood.phases[number].portions)[:, there]
-        room = [row for row in mine if (rank.vessels[row].load[:, there] <= left).all()]
-        return room, np.flatnonzero(strange)
+        room = np.all(rank.load[mine, :, there] <= left, axis=(1, 2))
+        return [row for row, enough in zip(mine, room.tolist(), strict=True) if enough], strange
 
-    def _alike(self, rank: Rank, rows: Ints) -> Iterator[Ints]:
+    def _likely(
+        self, rank: Rank, rows: list[int], brood: BroodNeeds, ever: tuple[int, int], empty: Rows
+    ) -> list[int]:
+        """Return of many vessels of its own line those in which a brood is likely to find room.
+
+        Half of them hold fish near to it in age; then come those that stand empty all the time, or long enough.
+        """
+        board, found, known = self.board, dict[int, None](), set(rows)
+        for other in self._by_age(brood):
+            if len(found) >= MOST_OF_OWN // 2:
+                break
+            settled = board.settled.get(other)
+            for place in settled.places if settled is not None else ():
+                vessel = board.vessels[place.vessel]
+                if vessel.kind is rank.kind and place.start < ever[1] and ever[0] < place.end:
+                    found[vessel.row] = None
+        for vacant in (rank.empty(*ever), empty):
+            mine = (row for row in each(vacant) if row in known and row not in found)
+            found |= dict.fromkeys(islice(mine, MOST_OF_OWN // 4))
+        return sorted(known.intersection(found))
+
+    def _by_age(self, brood: BroodNeeds) -> Iterator[int]:
+        """Yield the broods that may share with one, nearest in age first, before and after it in turn."""
+        if brood.line not in self._mates:
+            lines, broods = self.needs.shares_with(brood.line), self.needs.broods
+            by_age = sorted((b.brood.collected, b.index) for b in broods if b.line in lines)
+            self._mates[brood.line] = [index for _, index in by_age]
+        mates = self._mates[brood.line]
+        place = mates.index(brood.index)
+        for away in range(1, MOST_NEAR_IN_AGE):
+            yield from mates[place + away : place + away + 1]
+            yield from mates[max(place - away, 0) : max(place - away + 1, 0)]
+
+    def _alike(self, rank: Rank, rows: Rows) -> Iterator[Rows]:
         """Yield vessels with strangers only, sorted by what it costs to live there."""
-        used = rank.lots[rows] > 0
-        yield rows[used & ~rank.new[rows]]
-        yield rows[~used & ~rank.new[rows]]
-        yield rows[used & rank.new[rows]]
-        yield rows[~used & rank.new[rows]]
+        there, added = rows & ~rank.new, rows & rank.new
+        yield there & rank.used
+        yield there & ~rank.used
+        yield added & rank.used
+        yield added & ~rank.used
 
     def _to_itself(
-        self, brood: BroodNeeds, number: int, rank: Rank, rows: Ints, start: int, end: int
-    ) -> Iterator[Option]:
+        self, brood: BroodNeeds, number: int, rank: Rank, rows: Rows, start: int, end: int
+    ) -> Iterator[Alike]:
         """Yield the vessels that a brood could have to itself."""
-        phase, sample = brood.phases[number], rank.vessels[int(rows[0])]
-        kind, of = sample.kind.index, phase.portions
-        fits = self._fits_alone(brood, number, kind, of)[start:end]
+        kind, of = rank.kind.index, brood.phases[number].portions
+        fits = self._fits_alone(brood, number, kind, of)[start:end].tolist()
         strain = place_comfort(brood, kind, 1, of)[:, start:end].max(axis=0)
         days = self.slot_days[start:end]
         crowd = (np.maximum(strain - COMFORT, 0) * days + brood.strain[kind][start:end]) * of
-        for alike in self._alike(rank, rows):
-            if not len(alike):
+        free = [
+            free if fit else 0
+            for free, fit in zip(
+                self.board.free_of_strangers(rank, rows, brood, start, end), fits, strict=True
+            )
+        ]
+        ever = reduce(or_, free, 0)
+        for alike in self._alike(rank, ever):
+            if not alike:
                 continue
-            free = self.board.free_of_strangers(rank, alike, brood, start, end) & fits
-            blocked = np.zeros((len(alike), end - start + 1), dtype=np.int64)
-            np.cumsum(~free, axis=1, out=blocked[:, 1:])
-            first = rank.vessels[int(alike[0])]
-            day_cost, once = self._price(first)
-            yield Option(
-                vessels=tuple(rank.vessels[row] for row in alike),
+            day_cost, once = self._price(rank.vessels[lowest(alike)])
+            yield Alike(
+                vessels=rank.vessels,
                 first=start,
-                blocked=blocked,
+                free=[alike & now for now in free],
                 cost=np.concatenate(([0.0], np.cumsum(crowd + days * day_cost))),
                 once=once,
-                slow=self.needs.slow(first.kind, brood),
+                slow=self.needs.slow(rank.kind, brood),
             )
 
     def _fits_alone(self, brood: BroodNeeds, number: int, kind: int, of: int) -> Bools:

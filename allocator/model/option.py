@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from allocator.model.rank import Slotted
+from allocator.model.rank import Rows, Slotted, lowest
 from allocator.needs import Floats, Ints
 
 # Weights of the search for a good place, far enough apart that a higher level wins in nearly every case. They
@@ -80,3 +80,56 @@ class Option:
         fits = self.blocked[:, ends] == self.blocked[:, starts]
         cost = self.cost[ends] - self.cost[starts] + self.once
         return np.where(fits.any(axis=0), cost, NEVER), fits.argmax(axis=0)
+
+
+@dataclass(frozen=True)
+class Alike:
+    """Vessels of one class that a brood could have to itself: as `Option`, for a thousand of them at once.
+
+    Attributes
+    ----------
+    vessels
+        All of the class.
+    first
+        The slot at which `free` and the sums begin.
+    free
+        For each slot the vessels that are free in it.
+    cost, once, slow
+        As of an `Option`.
+    """
+
+    vessels: list[Slotted]
+    first: int
+    free: list[Rows]
+    cost: Floats
+    once: float
+    slow: bool
+
+    def between(self, starts: list[int], ends: list[int]) -> tuple[Floats, Ints]:
+        """Return the cost of living here from each start to each end (NEVER where it does not fit), and where."""
+        found = np.array([self._row_until(start - self.first) for start in starts])
+        rows, columns = np.array(starts)[:, None] - self.first, np.array(ends)[None, :] - self.first
+        vessel = found[:, columns[0]]
+        fits = (vessel >= 0) & (columns > rows)
+        return np.where(fits, self.cost[columns] - self.cost[rows] + self.once, NEVER), vessel
+
+    def from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
+        """Return the same from each start to the (later) end beside it."""
+        begin, place = np.unique(starts, return_inverse=True)
+        found = np.array([self._row_until(start) for start in (begin - self.first).tolist()])
+        rows, columns = starts - self.first, ends - self.first
+        vessel = found[place, columns]
+        return np.where(vessel >= 0, self.cost[columns] - self.cost[rows] + self.once, NEVER), vessel
+
+    def _row_until(self, start: int) -> list[int]:
+        """Return for each end the first vessel that is free from a start until then; -1 where there is none."""
+        found = [-1] * (len(self.free) + 1)
+        left, row = -1, -1  # all of them, none of them
+        for slot in range(start, len(self.free)):
+            left &= self.free[slot]
+            if not left:
+                break
+            if row < 0 or not left >> row & 1:
+                row = lowest(left)
+            found[slot + 1] = row
+        return found

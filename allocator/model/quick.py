@@ -3,12 +3,10 @@
 It takes seconds where the solver takes minutes, and is where the solver begins.
 """
 
-from functools import partial
 from time import monotonic
 
-from allocator.model.board import score_of
-from allocator.model.bounds import worst_slices
-from allocator.model.company import held_back_in, held_back_on
+from allocator.model.board import Board, score_of
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
@@ -17,7 +15,7 @@ from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
-from allocator.needs import Needs, with_held_back
+from allocator.needs import with_held_back
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
 SEED = 7
@@ -37,6 +35,11 @@ MOST_BROODS_FOR_A_SECOND_GO = 1000
 ROUNDS_OF_A_BRIEF_LOOK = 40
 HOPELESS = 6
 """With more broods than these without a home a brief look ends (judgement)."""
+# What must be left to do in a large room, where the keeper gave a limit: in times that it takes to settle everybody
+# once, and as a part of the whole time (judgement, from a farm and a large farm: company takes one or two such times,
+# the checker half of one for each answer).
+AFTER_WHAT_IS_THERE = (3.0, 0.5)
+AFTER_WHAT_IS_ADDED = (1.5, 0.0)
 
 
 def quick_plan(
@@ -70,7 +73,7 @@ def quick_plan(
     else:
         _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
     fit = in_company(run, fit)
-    again = _badly_off(fit, paid=paid) and not run.over()
+    again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
@@ -105,6 +108,12 @@ def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
     return score.homeless_fish_days > 0 or (score.added_cost > 0 and not paid)
 
 
+def _after(fit: FirstFit) -> tuple[float, float]:
+    """Return what time is to be left to what comes after: see `Run.tight`."""
+    nothing_to_add = fit.board.added or not fit.board.score().homeless_fish_days
+    return AFTER_WHAT_IS_ADDED if nothing_to_add else AFTER_WHAT_IS_THERE
+
+
 def _rounds(run: Run) -> int:
     if is_large(run):
         return ROUNDS_OF_LARGE_ROOMS
@@ -113,7 +122,7 @@ def _rounds(run: Run) -> int:
 
 def _more_rounds(run: Run, added: dict[int, int]) -> int:
     """Return how long to go on for those who are badly off: briefly where it is known that somebody is."""
-    surely = not added and bool(worst_slices(run.sure))
+    surely = not added and bool(run.short_on)
     broods = len(run.needs.broods)
     most = ROUNDS_SURELY_SHORT if surely else ROUNDS_WHILE_BADLY_OFF
     return min(most, ROUNDS_PER_BROOD * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
@@ -125,7 +134,7 @@ def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_of
     def go_on(score: Score) -> bool:
         badly_off = score.homeless_fish_days or score.added_cost
         tell(float(score.homeless_fish_days or score.added_cost / 100), None)
-        return not run.over() and not (while_badly_off and not badly_off)
+        return not run.tight(*_after(fit)) and not (while_badly_off and not badly_off)
 
     fit.improve(rounds, SEED, go_on=go_on)
 
@@ -150,16 +159,24 @@ def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:
         more = FirstFit(run.needs, added, FRUGAL)
         more.go_on_from(begin.solution.settled, anew=begin.needs.held_back)
         tries.append(more)
-    easy = FirstFit(run.needs, added, EASY)
+    easy, begun = FirstFit(run.needs, added, EASY), monotonic()
     if easy.run(lambda: not run.over(), until_short=is_large(run)):
         tries.append(easy)
+        _note_pass(run, begun)
     if not tries or _badly_off(easy):
-        frugal = FirstFit(run.needs, added, FRUGAL)
+        frugal, begun = FirstFit(run.needs, added, FRUGAL), monotonic()
         if frugal.run(lambda: not run.over()):
             tries.append(frugal)
+            _note_pass(run, begun)
     if not tries:
         raise NoPlanInTime
     return min(tries, key=lambda fit: fit.board.score().key())
+
+
+def _note_pass(run: Run, begun: float) -> None:
+    """Note how long it took to settle everybody in a large room."""
+    if is_large(run):
+        run.pass_seconds = monotonic() - begun
 
 
 def _all_used(run: Run, added: dict[int, int]) -> FirstFit:
@@ -177,29 +194,30 @@ def in_company(run: Run, fit: FirstFit) -> FirstFit:
     Fish that stay for longer hold back others in turn, so it takes some rounds; what is left after them is seen
     to at the end (see `answer_of`). The rounds are quick, and are made even when the time is up.
     """
+    after = _after(fit)
+    company, spare = Company(), Board(fit.needs, fit.board.added)
+
+    def later_than(solution: Solution) -> dict[str, int]:
+        spare.settle_as(solution.settled)
+        return company.held_back_on(spare)
+
     for number in range(ROUNDS_OF_COMPANY):
         solution = Solution(fit.board.solution(), fit.board.added)
-        late = held_back_on(fit.board)
-        if not late or hold_back(fit.needs, solution, partial(_later_than, fit.needs, solution, late)):
+        if not (late := company.held_back_on(fit.board)) or hold_back(fit.needs, solution, later_than, spare):
             break
         held = dict(fit.needs.held_back)
         held |= {name: held.get(name, 0) + days for name, days in late.items()}
         fit = fit.with_tables(with_held_back(fit.needs, held))
         let_stay(fit, late)
-        if fit.board.score().homeless_fish_days > 0 and not run.over():
+        if fit.board.score().homeless_fish_days > 0 and not run.tight(*after):
             if not is_large(run):
                 fit = _better(fit, FirstFit(fit.needs, fit.board.added, fit.offers.thrift), run)
             fit.improve(
                 min(ROUNDS_TO_HOUSE, ROUNDS_TIMES_BROODS // len(run.needs.broods) // 4),
                 SEED + number,
-                go_on=lambda best: best.homeless_fish_days > 0 and not run.over(),
+                go_on=lambda best: best.homeless_fish_days > 0 and not run.tight(*after),
             )
     return fit
-
-
-def _later_than(needs: Needs, known: Solution, late: dict[str, int], solution: Solution) -> dict[str, int]:
-    """Return who is held back in a solution; for one it is known."""
-    return late if solution is known else held_back_in(needs, solution)
 
 
 def _better(fit: FirstFit, anew: FirstFit, run: Run) -> FirstFit:

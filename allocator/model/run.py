@@ -2,9 +2,11 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from threading import Event
 from time import monotonic
 
+from allocator.model.bounds import Slice, worst_slices
 from allocator.model.naming import Solution
 from allocator.model.room_model import BuildStoppedError, CohortModel, Keep
 from allocator.model.search import Budget
@@ -24,6 +26,8 @@ class Run:
 
     `needs` are the tables to begin with. Company holds nobody back in `sure`, and nobody is in it who need not be
     taken: what those tables rule out, no plan can do. `effort` is how many times the usual work each search may take.
+    `pass_seconds` is how long it took in a large room to settle everybody once: what is left to do takes some times as
+    long.
     """
 
     room: Room
@@ -39,13 +43,40 @@ class Run:
     work: float = 0.0
     effort: float = 1.0
     cut_short: bool = False
+    hurried: bool = False
+    pass_seconds: float = 0.0
     notes: list[str] = field(default_factory=list)
+
+    @cached_property
+    def short_on(self) -> tuple[Slice, ...]:
+        """The days on which vessels are short whatever the plan: see `worst_slices`."""
+        return worst_slices(self.sure)
 
     def over(self) -> bool:
         """Tell whether the run should end with what it has."""
         if self.stop.is_set() or (self.deadline is not None and monotonic() >= self.deadline):
             self.cut_short = True
         return self.cut_short
+
+    def tight(self, passes: float, share: float = 0.0) -> bool:
+        """Tell whether a large room should stop improving, so that what comes after is done in time.
+
+        Parameters
+        ----------
+        passes
+            What comes after, in times that it took to settle everybody once.
+        share
+            The part of the whole time, 0 to 1, that should be left in any case.
+        """
+        if self.over():
+            return True
+        if self.deadline is None or not self.pass_seconds:
+            return False
+        needed = max(passes * self.pass_seconds, share * (self.deadline - self.started))
+        if monotonic() + needed < self.deadline:
+            return False
+        self.hurried = True
+        return True
 
     def note(self, text: str) -> None:
         """Remember something odd about the search, for whoever looks into it."""

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from allocator.model.option import NEVER, Option
+from allocator.model.option import NEVER, Alike, Option
 from allocator.needs import Floats
 
 State = tuple[int, int]
@@ -41,7 +41,13 @@ class Trail:
                     yield (row, slowed), slot, cost
 
     def go_on(
-        self, options: Iterable[Option], *, slows: bool, may_skip: bool, gate: Floats, strain: list[int]
+        self,
+        options: Iterable[Option | Alike],
+        *,
+        slows: bool,
+        may_skip: bool,
+        gate: Floats,
+        strain: list[int],
     ) -> None:
         """Walk through one more phase.
 

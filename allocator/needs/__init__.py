@@ -14,7 +14,7 @@ import numpy as np
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stages import fits_stage
 from allocator.needs.classes import classes_of, there_in
-from allocator.needs.demand import Demand, demand_of, flow_borne, shares_of
+from allocator.needs.demand import Demand, demand_of, flow_borne, shares_by_class
 from allocator.needs.frame import Frame
 from allocator.needs.grid import cut_time, horizon
 from allocator.needs.phases import Phases
@@ -107,8 +107,12 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
         for by_day in (life.heads_by_day, life.lengths_by_day)
     )
     limit, comfort = (demand_of(heads, mm, life.rules, which) for which in ("limit", "comfort"))
-    load = tuple(shares_of(frame, limit, kind, FULL) for kind in frame.classes)
-    snug = tuple(shares_of(frame, comfort, kind, COMFORT) for kind in frame.classes)
+    load, snug = shares_by_class(frame, limit, FULL), shares_by_class(frame, comfort, COMFORT)
+    least_heads = np.maximum(np.minimum.reduceat(heads, frame.starts), 1.0)
+    one_fish = {
+        number: np.ceil(loads / least_heads).astype(np.int64)
+        for number, loads in {id(loads): loads for loads in load}.items()
+    }
     flow_limit, flow_comfort = flow_borne(frame, mm, life.rules)
     allowed = tuple(
         tuple(_allowed(frame, life, stage, kind, limit, flow_limit) for kind in frame.classes)
@@ -140,10 +144,7 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
         sale=sales.table(start_day, phases),
         shift_sale=sales.after_shift(phases),
         daily_mm=mm,
-        one_fish=tuple(
-            np.ceil(loads / np.maximum(np.minimum.reduceat(heads, frame.starts), 1.0)).astype(np.int64)
-            for loads in load
-        ),
+        one_fish=tuple(one_fish[id(loads)] for loads in load),
         flow=flow_comfort,
         helpless_until=_helpless_until(frame, life),
         slowing_stages=making.slowing_stages(phases),

@@ -66,6 +66,19 @@ def shares_of(frame: Frame, demand: Demand, kind: VesselClass, full: int) -> Int
     return rounded
 
 
+def shares_by_class(frame: Frame, demand: Demand, full: int) -> tuple[Ints, ...]:
+    """Return the same for each class; those of one size share one table: pins alone can make a hundred of them."""
+    known: dict[tuple[object, ...], Ints] = {}
+    found = []
+    for kind in frame.classes:
+        vessel = kind.sample
+        size = vessel.litres, vessel.surface_cm2, vessel.bottom_cm2, vessel.filtered, vessel.feed_g_per_day
+        if size not in known:
+            known[size] = shares_of(frame, demand, kind, full)
+        found.append(known[size])
+    return tuple(found)
+
+
 def flow_borne(frame: Frame, mm: Floats, rules: RulePack) -> tuple[Ints, Ints]:
     """Return the strongest setting borne, and borne in comfort, through each slot."""
     row = np.searchsorted([step.from_mm.value for step in rules.flow[1:]], mm, side="right")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from allocator.check import Checked
-from allocator.model.company import held_back_in
+from allocator.model.company import Company, held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back
 from allocator.model.naming import Solution
@@ -84,6 +84,7 @@ class Held:
             self.fit.board.put(index, settled)
         for brood in self.coming:
             self.fit.board.put(brood.index, self.fit.without_home(brood))
+        self._company = Company()
         self._before = {index: settled.sale for index, settled in told.items()}
 
     def _needs_of(self, name: str) -> BroodNeeds:
@@ -132,8 +133,7 @@ class Held:
         if self.fit.settle(brood).homeless is not None:
             self._take_off(brood)
             return refusal(self.fit, brood)
-        late = held_back_in(self.needs, Solution(board.solution(), {}))
-        if late:
+        if self._company.held_back_on(board):
             put_off = hold_back(self.needs, Solution(board.solution(), {}), partial(held_back_in, self.needs))
             if put_off is None:
                 for index, settled in before.items():
