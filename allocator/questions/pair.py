@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from allocator.changes import names_of_more, with_broods, with_group, with_more
 from allocator.in_use import weekly_use
 from allocator.model.option import EASY, FRUGAL
-from allocator.plan import Plan, Verdict
+from allocator.plan import NotTaken, Plan, Verdict
 from allocator.planner import plan_room
 from allocator.questions.compare import elsewhere, level_named
 from allocator.questions.held import Beside, Held
@@ -152,7 +152,7 @@ class _Question:
         coming = self._broods(by, timedelta())
         beside = None if self.vessel_taken else self._beside(coming)
         never = beside is not None and bool(beside.refused) and beside.refused[0].never
-        others = None if never else self._others_moved(coming)
+        others = None if never else self._others_moved(coming, beside)
         earliest, looked_until = self._earliest(by, beside, never=never)
         nobody = None if beside is None else _nobody_moved(coming, beside)
         answer, result_room, result_plan = others or (None, None, None)
@@ -229,22 +229,35 @@ class _Question:
                 return start + later, start + later
         return None, start + weeks[-1] * WEEK
 
-    def _others_moved(self, coming: list[Brood]) -> tuple[OthersMoved, Room, Plan] | None:
-        """Return what finds room with others moved, and the room and plan with as many as find room."""
+    def _others_moved(
+        self, coming: list[Brood], beside: Beside | None
+    ) -> tuple[OthersMoved, Room, Plan] | None:
+        """Return what finds room with others moved, and the room and plan with as many as find room.
+
+        It goes on from what finds room with nobody moved: no less can come of it.
+        """
+        if beside is not None and not beside.refused:
+            return _nobody_need_be(len(coming)), beside.room, beside.plan
         if self.stopped and self.seconds is None:
             return None
-        room = self._with_pair(timedelta())
-        whole = self._planned(with_broods(room, coming))
+        room, begin = self._with_pair(timedelta()), self.plan if beside is None else beside.plan
+        whole = self._planned(with_broods(room, coming), begin)
         plan = whole.best.plan
         fits = plan.verdict is Verdict.FITS
         some = whole
         if not fits:
             optional = [brood.model_copy(update={"optional": True}) for brood in coming]
-            some = self._planned(with_broods(room, optional))
+            some = self._planned(with_broods(room, optional), begin)
         prices = {offer.like: offer.price for offer in self.bare.could_add}
         cost = level_named(whole.best.levels, "cost of added tanks")
         chosen = level_named(some.best.levels, "collections not taken")
         taken = some.as_it_is.plan if not fits else plan
+        if beside is not None and len(taken.not_taken) - len(self.plan.not_taken) > len(beside.refused):
+            names = {why.brood for why in beside.refused}
+            left_out = [
+                NotTaken(brood=b.name, on=b.collected, eggs=b.eggs) for b in coming if b.name in names
+            ]
+            taken = beside.plan.model_copy(update={"not_taken": (*beside.plan.not_taken, *left_out)})
         left = [brood for brood in coming if any(row.brood == brood.name for row in taken.not_taken)]
         mine = {brood.name for brood in self.bare.broods}
         return (
@@ -263,11 +276,26 @@ class _Question:
             taken,
         )
 
-    def _planned(self, room: Room) -> Result:
+    def _planned(self, room: Room, against: Plan) -> Result:
         seconds = BRIEFLY if self.stopped and self.seconds is None else self.seconds
-        result = plan_room(room, seconds=seconds, against=self.plan, progress=self.show)
+        result = plan_room(room, seconds=seconds, against=against, progress=self.show)
         self.stopped = self.stopped or (result.stopped and self.seconds is None)
         return result
+
+
+def _nobody_need_be(taken: int) -> OthersMoved:
+    """Return the answer where all find room with nobody moved."""
+    return OthersMoved(
+        taken=taken,
+        left_out=(),
+        proven=True,
+        displaced=(),
+        verdict=Verdict.FITS,
+        added=(),
+        price=0.0,
+        price_proven=True,
+        stopped=False,
+    )
 
 
 def _nobody_moved(coming: Sequence[Brood], beside: Beside) -> NobodyMoved:
