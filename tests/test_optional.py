@@ -9,14 +9,18 @@ from random import Random
 import networkx as nx
 import pytest
 from open_rooms import best_choice, open_room, optional_of, value_of, with_only
-from small_rooms import ten
+from random_rooms import random_room
+from small_rooms import long, ten
 from test_optimum import Interval, fixed_room, may_shift
 
-from allocator.check import check_plan
+from allocator import taking
+from allocator.answering import PlannerFault, answer_of
+from allocator.check import Breach, check_plan
+from allocator.model.run import Found, Run
 from allocator.plan import Verdict
 from allocator.planner import plan_room
-from allocator.result import Answer, LevelOutcome, Result
-from allocator.room import Room
+from allocator.result import Answer, LevelOutcome, Result, Shortage
+from allocator.room import Pin, PinKind, Room, Span
 
 NOT_TAKEN = "collections not taken"
 
@@ -199,3 +203,82 @@ def test_a_higher_priority_comes_before_what_a_plan_in_hand_takes() -> None:
     first = plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 0]))
     assert taken(first) == {"P0"}
     assert taken(plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 1]), against=first.best.plan)) == {"P1"}
+
+
+# -- what must hold in every room --------------------------------------------------------------------------
+
+
+def opened(room: Room, seed: int) -> Room:
+    """Return a room with some of its planned broods made optional."""
+    random = Random(seed)  # noqa: S311 - made-up rooms, no secrets
+    broods = (
+        brood.model_copy(update={"optional": True, "priority": random.randint(0, 1)})
+        if brood.planned and random.random() < 0.6
+        else brood
+        for brood in room.broods
+    )
+    return room.model_copy(update={"broods": tuple(broods)})
+
+
+@pytest.mark.parametrize("seed", [1, 4, 7, 12, 18])
+def test_a_collection_that_must_be_taken_never_makes_a_room_cheaper(seed: int) -> None:
+    """Random rooms of every shape: crowded fish grow slower, broods are split, some have no home at all."""
+    room = opened(random_room(seed), seed)
+    result = plan_room(room)
+    taken(result)
+    first = optional_of(room)[0]
+    broods = (
+        brood.model_copy(update={"optional": False}) if brood.name == first.name else brood
+        for brood in room.broods
+    )
+    stricter = plan_room(room.model_copy(update={"broods": tuple(broods)}))
+    free, bound = result.as_it_is.levels[0], stricter.as_it_is.levels[0]
+    assert free.bound <= bound.value
+    if free.proven:
+        assert free.value <= bound.value
+    if free.value == bound.value == 0:
+        assert first.name not in {row.brood for row in stricter.best.plan.not_taken}
+
+
+def test_company_that_holds_others_back_for_too_long_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Should the checker find sales too soon each time, those who must be housed are planned without the others."""
+    asked = []
+
+    def never(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[Answer, tuple[Breach, ...]]:
+        asked.append(len(found.needs.broods))
+        if len(found.needs.broods) > 1:
+            raise PlannerFault([], {"P1": len(asked)})
+        return answer_of(run, found, shortages)
+
+    monkeypatch.setattr(taking, "answer_of", never)
+    result = plan_room(open_intervals([(0, 9), (9, 12), (12, 14)], 1, [None, 0, 0]))
+    assert taken(result) == set()
+    assert result.best.plan.verdict is Verdict.FITS
+    assert not row_of(result.best).proven
+    assert len(asked) == taking.MOST_TRIES + 1
+
+
+def test_the_same_room_gives_the_same_choice() -> None:
+    room = opened(random_room(4), 4)
+    assert plan_room(room).best.plan == plan_room(room).best.plan
+
+
+def test_a_room_with_nothing_but_collections_that_need_not_be_taken() -> None:
+    room = opened(open_intervals([(0, 3), (0, 3)], 1, [0, 0]), 1)
+    assert taken(plan_room(open_intervals([(0, 3), (0, 3)], 1, [0, 0]))) == {"P0"}
+    nowhere = room.model_copy(update={"vessels": (long("long 1"),)})
+    result = plan_room(
+        nowhere.model_copy(
+            update={"broods": tuple(b.model_copy(update={"optional": True}) for b in nowhere.broods)}
+        )
+    )
+    assert taken(result) == set()
+    assert row_of(result.best).proven
+
+
+def test_a_pin_that_cannot_be_kept_leaves_the_collection_out_or_is_told() -> None:
+    room = open_intervals([(0, 5), (1, 6)], 1, [None, 0])
+    pin = Pin(kind=PinKind.IN, brood="P1", vessel="ten 1", span=Span())
+    result = plan_room(room.model_copy(update={"pins": (pin,)}))
+    assert taken(result) == set()
+    assert result.remarks == ()
