@@ -4,21 +4,27 @@ Outside: a flow through time solved by networkx, which knows the best choice of 
 trying every choice of the broods of tiny rooms (`open_rooms`, `brute_force`).
 """
 
+from datetime import timedelta
 from random import Random
 
 import networkx as nx
 import pytest
 from open_rooms import best_choice, open_room, optional_of, value_of, with_only
 from random_rooms import random_room
-from small_rooms import long, ten
+from small_rooms import TODAY, long, planned, ten
 from test_optimum import Interval, fixed_room, may_shift
 
 from allocator import taking
 from allocator.answering import PlannerFault, answer_of
 from allocator.check import Breach, check_plan
+from allocator.model.naming import Solution
+from allocator.model.retold import retold
 from allocator.model.run import Found, Run
+from allocator.model.unfold import unfold
+from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import plan_room
+from allocator.questions.held import Held
 from allocator.result import Answer, LevelOutcome, Result, Shortage
 from allocator.room import Pin, PinKind, Room, Span
 
@@ -282,3 +288,15 @@ def test_a_pin_that_cannot_be_kept_leaves_the_collection_out_or_is_told() -> Non
     result = plan_room(room.model_copy(update={"pins": (pin,)}))
     assert taken(result) == set()
     assert result.remarks == ()
+
+
+def test_a_plan_that_leaves_collections_out_can_be_held_still_and_read_back() -> None:
+    room = open_intervals([(0, 9), (3, 7), (9, 12)], 1, [0, 0, 0])
+    plan = plan_room(room).best.plan
+    coming = planned("new", room.broods[1].line, TODAY + timedelta(days=13), 10)  # P1's line: four days
+    beside = Held(room, plan, [coming]).settle()
+    assert beside.taken == ("new",)
+    assert beside.plan.not_taken == plan.not_taken
+    needs = needs_of(room)
+    solution = Solution(tuple(told for _, told in sorted(retold(needs, plan).items())), {})
+    assert unfold(needs, solution, proven=plan.proven) == plan

@@ -115,6 +115,11 @@ def is_left_out(brood: BroodNeeds, settled: Settled) -> bool:
     return brood.optional and settled.homeless == 0
 
 
+def never_housed(brood: BroodNeeds) -> Settled:
+    """Return a planned brood that has no home from its first day on, or is not taken."""
+    return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
+
+
 def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
     """Return the fish-days for which a brood has no home; none for a collection that may be left out."""
     if settled.homeless is None or is_left_out(brood, settled):
