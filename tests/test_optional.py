@@ -5,6 +5,7 @@ trying every choice of the broods of tiny rooms (`open_rooms`, `brute_force`).
 """
 
 from datetime import timedelta
+from pathlib import Path
 from random import Random
 
 import networkx as nx
@@ -17,6 +18,7 @@ from test_optimum import Interval, fixed_room, may_shift
 from allocator import taking
 from allocator.answering import PlannerFault, answer_of
 from allocator.check import Breach, check_plan
+from allocator.model import choosing
 from allocator.model.naming import Solution
 from allocator.model.retold import retold
 from allocator.model.run import Found, Run
@@ -25,10 +27,12 @@ from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import plan_room
 from allocator.questions.held import Held
+from allocator.reading import read_room
 from allocator.result import Answer, LevelOutcome, Result, Shortage
 from allocator.room import Pin, PinKind, Room, Span
 
 NOT_TAKEN = "collections not taken"
+SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
 
 def row_of(answer: Answer) -> LevelOutcome:
@@ -300,3 +304,33 @@ def test_a_plan_that_leaves_collections_out_can_be_held_still_and_read_back() ->
     needs = needs_of(room)
     solution = Solution(tuple(told for _, told in sorted(retold(needs, plan).items())), {})
     assert unfold(needs, solution, proven=plan.proven) == plan
+
+
+def test_a_large_room_in_which_company_slows_fish_takes_what_fits_with_no_more_moves_than_hands(
+    tmp_path: Path,
+) -> None:
+    """The home rack with many more tanks, from which each group could be picked every day: 563 collections."""
+    text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
+    for old, new in (
+        ("every: 28 days", "every: 1 days"),
+        ("every: 35 days", "every: 1 days"),
+        ("until: 2027-05", "until: 2027-08"),
+        ("copies: 5", "copies: 40"),
+        ("label: ", "take: if it fits, label: "),
+    ):
+        text = text.replace(old, new)
+    file = tmp_path / "room.yaml"
+    file.write_text(text, encoding="utf-8")
+    result = plan_room(read_room(file).room)
+    assert len(optional_of(result.room)) > 500
+    assert len(taken(result)) > 100
+    assert result.best.plan.verdict is Verdict.FITS
+
+
+def test_a_large_room_spoilt_by_company_takes_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever company does, those who must be housed fare no worse; what is told of it is made up here."""
+    told = iter([True, True, False])
+    monkeypatch.setattr(choosing, "_spoils", lambda _found, _begin: next(told))
+    intervals = [(number, number + 3) for number in range(70)]
+    result = plan_room(open_intervals(intervals, 3, [None, *[0] * 69]))
+    assert 0 < len(taken(result)) <= 69 // 4

@@ -125,12 +125,44 @@ def _quick(run: Run, everyone: Needs, begin: Found) -> Found:
         return score.left_out > 0 and not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
-    fit = in_company(run, fit)
-    best = _found(fit)
-    if _worth(best.score)[:2] > _worth(begin.score)[:2]:
-        best = _found(_one_by_one(run, everyone, begin))
+    best = _found(_refilled(run, in_company(run, fit)))
+    if _spoils(best, begin):
+        best = _found(_fewer(run, everyone, begin) if is_large(run) else _one_by_one(run, everyone, begin))
     carried = _carried(run, everyone, begin)
     return carried if carried is not None and _worth(carried.score) <= _worth(best.score) else best
+
+
+def _spoils(found: Found, begin: Found) -> bool:
+    """Tell whether those who must be housed fare worse than before."""
+    return _worth(found.score)[:2] > _worth(begin.score)[:2]
+
+
+def _refilled(run: Run, fit: FirstFit) -> FirstFit:
+    """Return a better room with those that company has put out settled once more; else the same."""
+    more = fit.with_tables(fit.needs)
+    for brood in sorted(fit.needs.broods, key=in_turn):
+        if more.board.settled[brood.index].homeless is not None and not run.over():
+            more.board.take(brood.index)
+            more.settle(brood)
+    more = in_company(run, more)
+    return more if _worth(more.board.score()) < _worth(fit.board.score()) else fit
+
+
+def _fewer(run: Run, everyone: Needs, begin: Found) -> FirstFit:
+    """Return who must be housed as in a plan, and beside them in turn who fits of a half; else of a quarter."""
+    fit, others = _with_begin(everyone, begin, FRUGAL_PAID)
+    many = len(others)
+    while True:
+        many //= 2
+        for place, brood in enumerate(others):
+            if place < many and not run.over():
+                fit.settle(brood)
+            else:
+                fit.leave_out(brood)
+        fit = in_company(run, fit) if many else fit
+        if not many or not _spoils(_found(fit), begin):
+            return fit
+        fit, _ = _with_begin(everyone, begin, FRUGAL_PAID)
 
 
 def _carried(run: Run, everyone: Needs, begin: Found) -> Found | None:

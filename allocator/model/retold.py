@@ -46,7 +46,7 @@ def retold(needs: Needs, plan: Plan, kinds: Mapping[str, VesselClass] | None = N
     left_out = {row.brood for row in plan.not_taken}
     told = {}
     for brood in needs.broods:
-        if brood.optional and brood.name in left_out:
+        if brood.name in left_out:
             told[brood.index] = never_housed(brood)
             continue
         since, until = lost.get(brood.name, (None, None))
