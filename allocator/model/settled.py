@@ -106,18 +106,13 @@ def lost_until(brood: BroodNeeds, slot: int) -> int:
 
 
 def never_housed(brood: BroodNeeds) -> Settled:
-    """Return a brood that is to come as one that has no home from its first day on."""
+    """Return a brood that is to come as one that has no home from its first day on, or is not taken."""
     return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
 
 
 def is_left_out(brood: BroodNeeds, settled: Settled) -> bool:
     """Tell whether a brood is a collection that is not taken, as it need not be."""
     return brood.optional and settled.homeless == 0
-
-
-def never_housed(brood: BroodNeeds) -> Settled:
-    """Return a planned brood that has no home from its first day on, or is not taken."""
-    return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
 
 
 def homeless_fish_days(brood: BroodNeeds, settled: Settled) -> int:
