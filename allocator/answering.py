@@ -9,7 +9,7 @@ from allocator.model.board import score_of
 from allocator.model.bounds import Slice, bounds_of, cost_of
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back
-from allocator.model.levels import as_counted, without_bounds
+from allocator.model.levels import NOT_TAKEN, as_counted, without_bounds
 from allocator.model.naming import Solution
 from allocator.model.run import Found, Run
 from allocator.model.unfold import unfold
@@ -114,7 +114,8 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
         levels = as_counted(found.levels, score, not_taken, proven=choice is found)
         if choice.needs.held_back:
             levels = without_bounds(levels, (cost_of(run.sure, bounds_of(run.short_on)) or 0) / 100)
-        proven = bool(levels) and all(level.proven for level in levels if level.level == 1)
+        first = [level.proven for level in levels if level.level == 1 and level.name != NOT_TAKEN]
+        proven = bool(first) and all(first)
         breaches = checked.of(solution).breaches
         broken = [breach for breach in breaches if not breach.as_found]
         if not broken:

@@ -4,21 +4,35 @@ Outside: a flow through time solved by networkx, which knows the best choice of 
 trying every choice of the broods of tiny rooms (`open_rooms`, `brute_force`).
 """
 
+from datetime import timedelta
+from pathlib import Path
 from random import Random
 
 import networkx as nx
 import pytest
 from open_rooms import best_choice, open_room, optional_of, value_of, with_only
-from small_rooms import ten
+from random_rooms import random_room
+from small_rooms import TODAY, long, planned, ten
 from test_optimum import Interval, fixed_room, may_shift
 
-from allocator.check import check_plan
+from allocator import taking
+from allocator.answering import PlannerFault, answer_of
+from allocator.check import Breach, check_plan
+from allocator.model import choosing
+from allocator.model.naming import Solution
+from allocator.model.retold import retold
+from allocator.model.run import Found, Run
+from allocator.model.unfold import unfold
+from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import plan_room
-from allocator.result import Answer, LevelOutcome, Result
-from allocator.room import Room
+from allocator.questions.held import Held
+from allocator.reading import read_room
+from allocator.result import Answer, LevelOutcome, Result, Shortage
+from allocator.room import Pin, PinKind, Room, Span
 
 NOT_TAKEN = "collections not taken"
+SCENARIOS = Path(__file__).parent.parent / "scenarios"
 
 
 def row_of(answer: Answer) -> LevelOutcome:
@@ -199,3 +213,124 @@ def test_a_higher_priority_comes_before_what_a_plan_in_hand_takes() -> None:
     first = plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 0]))
     assert taken(first) == {"P0"}
     assert taken(plan_room(open_intervals([(0, 9), (3, 7)], 1, [0, 1]), against=first.best.plan)) == {"P1"}
+
+
+# -- what must hold in every room --------------------------------------------------------------------------
+
+
+def opened(room: Room, seed: int) -> Room:
+    """Return a room with some of its planned broods made optional."""
+    random = Random(seed)  # noqa: S311 - made-up rooms, no secrets
+    broods = (
+        brood.model_copy(update={"optional": True, "priority": random.randint(0, 1)})
+        if brood.planned and random.random() < 0.6
+        else brood
+        for brood in room.broods
+    )
+    return room.model_copy(update={"broods": tuple(broods)})
+
+
+@pytest.mark.parametrize("seed", [1, 4, 7, 12, 18])
+def test_a_collection_that_must_be_taken_never_makes_a_room_cheaper(seed: int) -> None:
+    """Random rooms of every shape: crowded fish grow slower, broods are split, some have no home at all."""
+    room = opened(random_room(seed), seed)
+    result = plan_room(room)
+    taken(result)
+    first = optional_of(room)[0]
+    broods = (
+        brood.model_copy(update={"optional": False}) if brood.name == first.name else brood
+        for brood in room.broods
+    )
+    stricter = plan_room(room.model_copy(update={"broods": tuple(broods)}))
+    free, bound = result.as_it_is.levels[0], stricter.as_it_is.levels[0]
+    assert free.bound <= bound.value
+    if free.proven:
+        assert free.value <= bound.value
+    if free.value == bound.value == 0:
+        assert first.name not in {row.brood for row in stricter.best.plan.not_taken}
+
+
+def test_company_that_holds_others_back_for_too_long_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Should the checker find sales too soon each time, those who must be housed are planned without the others."""
+    asked = []
+
+    def never(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[Answer, tuple[Breach, ...]]:
+        asked.append(len(found.needs.broods))
+        if len(found.needs.broods) > 1:
+            raise PlannerFault([], {"P1": len(asked)})
+        return answer_of(run, found, shortages)
+
+    monkeypatch.setattr(taking, "answer_of", never)
+    result = plan_room(open_intervals([(0, 9), (9, 12), (12, 14)], 1, [None, 0, 0]))
+    assert taken(result) == set()
+    assert result.best.plan.verdict is Verdict.FITS
+    assert not row_of(result.best).proven
+    assert len(asked) == taking.MOST_TRIES + 1
+
+
+def test_the_same_room_gives_the_same_choice() -> None:
+    room = opened(random_room(4), 4)
+    assert plan_room(room).best.plan == plan_room(room).best.plan
+
+
+def test_a_room_with_nothing_but_collections_that_need_not_be_taken() -> None:
+    room = opened(open_intervals([(0, 3), (0, 3)], 1, [0, 0]), 1)
+    assert taken(plan_room(open_intervals([(0, 3), (0, 3)], 1, [0, 0]))) == {"P0"}
+    nowhere = room.model_copy(update={"vessels": (long("long 1"),)})
+    result = plan_room(
+        nowhere.model_copy(
+            update={"broods": tuple(b.model_copy(update={"optional": True}) for b in nowhere.broods)}
+        )
+    )
+    assert taken(result) == set()
+    assert row_of(result.best).proven
+
+
+def test_a_pin_that_cannot_be_kept_leaves_the_collection_out_or_is_told() -> None:
+    room = open_intervals([(0, 5), (1, 6)], 1, [None, 0])
+    pin = Pin(kind=PinKind.IN, brood="P1", vessel="ten 1", span=Span())
+    result = plan_room(room.model_copy(update={"pins": (pin,)}))
+    assert taken(result) == set()
+    assert result.remarks == ()
+
+
+def test_a_plan_that_leaves_collections_out_can_be_held_still_and_read_back() -> None:
+    room = open_intervals([(0, 9), (3, 7), (9, 12)], 1, [0, 0, 0])
+    plan = plan_room(room).best.plan
+    coming = planned("new", room.broods[1].line, TODAY + timedelta(days=13), 10)  # P1's line: four days
+    beside = Held(room, plan, [coming]).settle()
+    assert beside.taken == ("new",)
+    assert beside.plan.not_taken == plan.not_taken
+    needs = needs_of(room)
+    solution = Solution(tuple(told for _, told in sorted(retold(needs, plan).items())), {})
+    assert unfold(needs, solution, proven=plan.proven) == plan
+
+
+def test_a_large_room_in_which_company_slows_fish_takes_what_fits_with_no_more_moves_than_hands(
+    tmp_path: Path,
+) -> None:
+    """The home rack with many more tanks, from which each group could be picked every day: 563 collections."""
+    text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
+    for old, new in (
+        ("every: 28 days", "every: 1 days"),
+        ("every: 35 days", "every: 1 days"),
+        ("until: 2027-05", "until: 2027-08"),
+        ("copies: 5", "copies: 40"),
+        ("label: ", "take: if it fits, label: "),
+    ):
+        text = text.replace(old, new)
+    file = tmp_path / "room.yaml"
+    file.write_text(text, encoding="utf-8")
+    result = plan_room(read_room(file).room)
+    assert len(optional_of(result.room)) > 500
+    assert len(taken(result)) > 100
+    assert result.best.plan.verdict is Verdict.FITS
+
+
+def test_a_large_room_spoilt_by_company_takes_fewer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever company does, those who must be housed fare no worse; what is told of it is made up here."""
+    told = iter([True, True, False])
+    monkeypatch.setattr(choosing, "_spoils", lambda _found, _begin: next(told))
+    intervals = [(number, number + 3) for number in range(70)]
+    result = plan_room(open_intervals(intervals, 3, [None, *[0] * 69]))
+    assert 0 < len(taken(result)) <= 69 // 4

@@ -6,10 +6,11 @@ after another. What is taken is housed until it is sold.
 
 from collections.abc import Iterable
 from dataclasses import replace
+from functools import partial
 from math import ceil
 
 from allocator.model.board import score_of
-from allocator.model.company import Company
+from allocator.model.company import held_back_in
 from allocator.model.first_fit import FirstFit
 from allocator.model.hints import start_from
 from allocator.model.holding_back import hold_back
@@ -20,6 +21,7 @@ from allocator.model.levels import not_taken_outcome
 from allocator.model.naming import Solution, read_solution, trimmed
 from allocator.model.option import EASY_PAID, FRUGAL_PAID, Thrift
 from allocator.model.quick import SEED, in_company
+from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import search
 from allocator.model.settled import Score
@@ -96,7 +98,8 @@ def _taken(found: Found) -> Found:
     return Found(needs, solution, score, found.by)
 
 
-def _level_one(score: Score) -> tuple[int, int, int]:
+def _worth(score: Score) -> tuple[int, int, int]:
+    """Return what counts here, smaller is better: first who must be housed and the cost, then what is left out."""
     return score.homeless_fish_days, score.added_cost, score.left_out
 
 
@@ -122,12 +125,44 @@ def _quick(run: Run, everyone: Needs, begin: Found) -> Found:
         return score.left_out > 0 and not run.over()
 
     fit.improve(rounds, SEED, go_on=go_on)
-    fit = in_company(run, fit)
-    best = _found(fit)
-    if _level_one(best.score)[:2] > _level_one(begin.score)[:2]:
-        best = _found(_one_by_one(run, everyone, begin))
+    best = _found(_refilled(run, in_company(run, fit)))
+    if _spoils(best, begin):
+        best = _found(_fewer(run, everyone, begin) if is_large(run) else _one_by_one(run, everyone, begin))
     carried = _carried(run, everyone, begin)
-    return carried if carried is not None and _level_one(carried.score) <= _level_one(best.score) else best
+    return carried if carried is not None and _worth(carried.score) <= _worth(best.score) else best
+
+
+def _spoils(found: Found, begin: Found) -> bool:
+    """Tell whether those who must be housed fare worse than before."""
+    return _worth(found.score)[:2] > _worth(begin.score)[:2]
+
+
+def _refilled(run: Run, fit: FirstFit) -> FirstFit:
+    """Return a better room with those that company has put out settled once more; else the same."""
+    more = fit.with_tables(fit.needs)
+    for brood in sorted(fit.needs.broods, key=in_turn):
+        if more.board.settled[brood.index].homeless is not None and not run.over():
+            more.board.take(brood.index)
+            more.settle(brood)
+    more = in_company(run, more)
+    return more if _worth(more.board.score()) < _worth(fit.board.score()) else fit
+
+
+def _fewer(run: Run, everyone: Needs, begin: Found) -> FirstFit:
+    """Return who must be housed as in a plan, and beside them in turn who fits of a half; else of a quarter."""
+    fit, others = _with_begin(everyone, begin, FRUGAL_PAID)
+    many = len(others)
+    while True:
+        many //= 2
+        for place, brood in enumerate(others):
+            if place < many and not run.over():
+                fit.settle(brood)
+            else:
+                fit.leave_out(brood)
+        fit = in_company(run, fit) if many else fit
+        if not many or not _spoils(_found(fit), begin):
+            return fit
+        fit, _ = _with_begin(everyone, begin, FRUGAL_PAID)
 
 
 def _carried(run: Run, everyone: Needs, begin: Found) -> Found | None:
@@ -178,29 +213,36 @@ def _one_by_one(run: Run, everyone: Needs, begin: Found) -> FirstFit:
 def _may_sell_in_time(fit: FirstFit) -> bool:
     """Tell whether all fish may stay where they are until they are long enough."""
     solution = Solution(fit.board.solution(), fit.board.added)
-    late = Company().held_back_on(fit.board)
-    return not late or hold_back(fit.needs, solution, lambda s: late if s is solution else {}) is not None
+    return hold_back(fit.needs, solution, partial(held_back_in, fit.needs)) is not None
+
+
+def _model(run: Run, begin: Found) -> CohortModel | None:
+    """Return the constraint model in which collections may be left out, and nothing that counts more is worse."""
+    added, homeless = begin.solution.added, begin.score.homeless_fish_days
+    model = run.model(begin.needs, adding=any(added.values()), homeless=homeless > 0, leaving_out=True)
+    if model is not None:
+        for index, extra in model.extra.items():
+            if not isinstance(extra, int):
+                model.model.add(extra <= added.get(index, 0))
+        if homeless:
+            model.model.add(model.objectives["homeless"] <= homeless)
+    return model
 
 
 def _solve(run: Run, begin: Found, groups: tuple[Group, ...]) -> tuple[Found, list[int]]:
     """Ask the solver for fewer that are left out, one priority after another; return also what cannot be less."""
     bounds = [0] * len(groups)
-    added, homeless = begin.solution.added, begin.score.homeless_fish_days
-    model = run.model(begin.needs, adding=any(added.values()), homeless=homeless > 0, leaving_out=True)
+    model = _model(run, begin)
     if model is None:
         return begin, bounds
     best = begin
-    for index, extra in model.extra.items():
-        if not isinstance(extra, int):
-            model.model.add(extra <= added.get(index, 0))
-    if homeless:
-        model.model.add(model.objectives["homeless"] <= homeless)
     spend = budget(run, "collections")
     spend = replace(spend, work=spend.work / len(groups))
     for place, group in enumerate(groups):
         objective = sum(weight * model.dates.gone(index, 0) for index, weight in group.weights.items())
-        if best.solution and group.left_out(best.solution.settled) and not run.over():
-            start_from(model, best.solution)
+        if group.left_out(best.solution.settled) and not run.over():
+            if not start_from(model, best.solution):
+                run.note("collections: the model does not allow the plan in hand")
             model.model.minimize(objective)
             result = search(model.model, spend, stop=run.stop, tell=run.tell(STAGE))
             run.work += result.work
@@ -209,7 +251,7 @@ def _solve(run: Run, begin: Found, groups: tuple[Group, ...]) -> tuple[Found, li
             if result.value is not None:
                 solution = read_solution(model, result.value, run.prefer)
                 score = score_of(begin.needs, solution.added, solution.settled)
-                if _level_one(score) < _level_one(best.score):
+                if _worth(score) < _worth(best.score):
                     best = Found(begin.needs, solution, score, FoundBy.SOLVER)
         model.model.add(objective <= group.left_out(best.solution.settled))
     return best, bounds

@@ -166,8 +166,9 @@ class FirstFit(Settler):
         """Choose broods that have to do with each other: one that is badly off, and its neighbours."""
         board = self.board
         homeless = [i for i, s in board.settled.items() if s.homeless is not None]
+        worst = [i for i in homeless if not self.needs.broods[i].optional]
         new = [i for i, s in board.settled.items() if any(board.vessels[p.vessel].new for p in s.places)]
-        pool = homeless or ([] if self.paid else new)
+        pool = worst or homeless or ([] if self.paid else new)
         if pool and random.random() < BADLY_OFF_FIRST:
             first = random.choice(pool)
             if random.random() < BY_VESSEL:

@@ -59,14 +59,21 @@ def hold_back(
 def _put_off(board: Board, brood: BroodNeeds, days: int) -> bool:
     """Sell a brood on a move day so many days later, or soon after; False where it cannot stay so long."""
     settled = board.take(brood.index)
-    for slot in _later_slots(board, settled, days):
-        if _may_stay(board, brood, settled, slot):
-            board.put(brood.index, _until(settled, slot))
-            most = board.needs.room.keeper.most_moves_a_day
-            if most is None or int(board.moves[slot]) <= most:
-                return True
-            board.take(brood.index)
+    if any(_stays(board, brood, settled, slot) for slot in _later_slots(board, settled, days)):
+        return True
     board.put(brood.index, settled)
+    return False
+
+
+def _stays(board: Board, brood: BroodNeeds, settled: Settled, slot: int) -> bool:
+    """Put a brood on the board as sold in another slot, if it may stay so long and the keeper has a hand free then."""
+    if not _may_stay(board, brood, settled, slot):
+        return False
+    board.put(brood.index, _until(settled, slot))
+    most = board.needs.room.keeper.most_moves_a_day
+    if most is None or int(board.moves[slot]) <= most:
+        return True
+    board.take(brood.index)
     return False
 
 
@@ -86,11 +93,9 @@ def let_stay(fit: FirstFit, late: dict[str, int]) -> None:
         after = _who_comes_after(board, brood, settled, slots[0])
         for index in after:
             board.take(index)
-        if _may_stay(board, brood, settled, slots[0]):
-            board.put(brood.index, _until(settled, slots[0]))
-        else:
+        if not any(_stays(board, brood, settled, slot) for slot in slots):
             fit.settle(brood)
-        for index in after:
+        for index in sorted(after, key=lambda index: broods[index].optional):  # who must be housed first
             fit.settle(broods[index])
 
 

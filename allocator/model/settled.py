@@ -106,7 +106,7 @@ def lost_until(brood: BroodNeeds, slot: int) -> int:
 
 
 def never_housed(brood: BroodNeeds) -> Settled:
-    """Return a brood that is to come as one that has no home from its first day on."""
+    """Return a brood that is to come as one that has no home from its first day on, or is not taken."""
     return Settled((brood.start,) * len(brood.phases), lost_until(brood, brood.start), (), 0)
 
 

@@ -34,8 +34,12 @@ def left_out_words(room: Room, plan: Plan) -> str:
     if many == 1:
         return "the collection that is taken only if it fits is left out"
     are = "is" if number == 1 else "are"
-    which = f"all {in_words(many)}" if number == many else f"{in_words(number)} of the {in_words(many)}"
+    which = _all(many) if number == many else f"{in_words(number)} of the {in_words(many)}"
     return f"{which} collections that are taken only if they fit {are} left out"
+
+
+def _all(many: int) -> str:
+    return "both" if many == 2 else f"all {in_words(many)}"  # noqa: PLR2004 - so it is called
 
 
 def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
@@ -50,13 +54,15 @@ def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
     if not optional:
         return ""
     if not plan.not_taken:
-        these = "The collection" if len(optional) == 1 else f"All {in_words(len(optional))} collections"
-        lines = [f"{these} taken only if {'it fits' if len(optional) == 1 else 'they fit'}: taken."]
+        many = f"{_all(len(optional)).capitalize()} collections that are taken only if they fit are taken."
+        one = "The collection that is taken only if it fits is taken."
+        lines = [one if len(optional) == 1 else many]
     else:
         by_priority = len({brood.priority for brood in optional}) > 1
-        lines = [
-            f"Leave out: {count_of(len(plan.not_taken), 'collection')} of {len(optional)} taken only if they fit"
-        ]
+        number = count_of(len(plan.not_taken), "collection")
+        some = f"{number} of {len(optional)} taken only if they fit"
+        one = "the collection that is taken only if it fits"
+        lines = [f"Leave out: {one if len(optional) == 1 else some}"]
         lines.append(_table(room, plan, by_priority=by_priority))
     if as_it_is is not None and as_it_is != plan:
         text = f"With what you have, nothing added, {left_out_words(room, as_it_is)}."
