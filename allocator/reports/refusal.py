@@ -18,6 +18,9 @@ def refusal_text(refusal: Refusal) -> str:
     if refusal.snag is Snag.COMPANY:
         text = "where there is room, all would grow too slowly in such company to be sold before others come."
         return paragraph(f"{who}: {text}")
+    if refusal.snag is Snag.LENGTH:
+        text = "where there is room, the fish grow too slowly to be long enough on the day."
+        return paragraph(f"{who}: {text}")
     kinds = " or ".join(refusal.kinds)
     if refusal.snag is Snag.NO_VESSEL:
         when = f" on {day_words(refusal.since)}" if refusal.since else ""
