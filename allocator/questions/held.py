@@ -28,6 +28,14 @@ class NotHeldError(Exception):
         self.broods = tuple(broods)
 
 
+class TooShortError(Exception):
+    """Broods that are wanted on a day and would not be long enough on it, wherever they lived."""
+
+    def __init__(self, broods: Sequence[str]) -> None:
+        super().__init__(", ".join(broods))
+        self.broods = tuple(broods)
+
+
 @dataclass(frozen=True)
 class Beside:
     """What comes of the question.
@@ -72,6 +80,8 @@ class Held:
     ------
     NotHeldError
         If the plan was edited by hand in ways that the search has no words for.
+    TooShortError
+        If there is a day on which they are wanted, and some would not be long enough wherever they lived.
     """
 
     def __init__(
@@ -89,6 +99,9 @@ class Held:
         if wanted is not None:
             self.needs = wanted_on(self.needs, {brood.name for brood in coming}, wanted)
         self.coming = [self._needs_of(brood.name) for brood in coming]
+        too_short = [brood.name for brood in self.coming if not brood.sale_slots]
+        if too_short:
+            raise TooShortError(too_short)
         self.fit = FirstFit(self.needs, {}, thrift)
         told = retold(self.needs, plan)
         unread = [b.name for b in self.needs.broods if b not in self.coming and b.index not in told]

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from allocator.check import Checked
 from allocator.plan import Plan
 from allocator.questions.fit import steps_of
-from allocator.questions.held import Held
+from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
 from allocator.questions.target_there import already_there, life_of
@@ -136,6 +136,7 @@ class _Target:
             mm=self.room.line_named[spawning.line].rules.sale_mm.value,
             leaves=self.room.next_move_day(self.by),
             taken=spawning.taken,
+            born=spawning.born,
             already=tuple(self.there[0]),
             odds_already=odds,
             likely=LIKELY,
@@ -252,10 +253,10 @@ class _Target:
     def place(self, collections: Sequence[tuple[date, int]]) -> Placed:
         """Hold the plan still and look for homes for some collections until the day."""
         coming = self.broods(collections)
-        held = Held(self.room, self.there[1], coming, wanted=self.by)
-        hopeless = [brood.name for brood in held.coming if not brood.sale_slots]
-        if hopeless:
-            return Placed((), _too_short(hopeless), {})
+        try:
+            held = Held(self.room, self.there[1], coming, wanted=self.by)
+        except TooShortError as error:
+            return Placed((), _too_short(error.broods), {})
         beside = held.settle()
         if beside.refused:
             return Placed((), beside.refused, {})
@@ -276,6 +277,8 @@ class _Target:
         grown = {self.spawning.ready(day, growth) for day in self.spawning.days(until)}
         named = self.room.brood_named
         grown |= {day for name, day in self.checked.ready.items() if named[name].line == self.spawning.line}
+        if not self.can_ever_be(max(grown, default=self.by), aim):
+            return None
         for day in sorted(day for day in grown if day > self.by):
             later = replace(self, by=day)
             want = later.want(aim)
@@ -285,6 +288,13 @@ class _Target:
             if chosen is not None:
                 return Earliest(aim=aim, day=day, first=chosen[0][0], eggs=sum(eggs for _, eggs in chosen))
         return None
+
+    def can_ever_be(self, day: date, aim: Aim) -> bool:
+        """Tell whether so many fish can be had by a day that is as late as may be, were every egg of today a fish."""
+        there = sum(brood.eggs for brood in self.room.broods if brood.line == self.spawning.line)
+        later = replace(self, by=day)
+        want = later.want(aim)._replace(fish=max(self.fish - there, 0))
+        return later.latest(want) is not None
 
     def next_room(self, day: date) -> date | None:
         """Return the first of some days, a fortnight apart, on which so many fish are expected and all have a home."""

@@ -61,6 +61,11 @@ class Spawning:
         return self.way or usual
 
     @cached_property
+    def born(self) -> bool:
+        """Whether the young are born: there are no days to hatch."""
+        return self.room.line_named[self.line].rules.incubation_days.high.value == 0
+
+    @cached_property
     def _females(self) -> int:
         return sum(max(group.females, 1) for group in self.groups)
 

@@ -145,6 +145,8 @@ class TargetReply(Frozen):
         The length at which they are sold.
     leaves
         The first day, from the wanted one on, on which fish are moved: until then their vessel is taken.
+    taken, born
+        How a brood is taken, and whether the young are born, so that there are no eggs.
     already
         Broods of the line that are long enough by the day and not sold for so long that they would be gone.
     odds_already
@@ -172,6 +174,7 @@ class TargetReply(Frozen):
     mm: float
     leaves: date
     taken: CollectedBy
+    born: bool
     already: tuple[Already, ...]
     odds_already: Odds
     likely: float

@@ -76,6 +76,10 @@ def _chance(reply: TargetReply, odds: Odds) -> str:
     return paragraph(f"Chance that {reply.fish} or more are there and long enough: {share}.", indent="  ")
 
 
+def _what(reply: TargetReply) -> str:
+    return "young" if reply.born else WHAT[reply.taken]
+
+
 def _asked(reply: TargetReply, aim: Aim) -> str:
     """Return the answer for one aim."""
     title = TITLE[aim]
@@ -98,7 +102,7 @@ def _asked(reply: TargetReply, aim: Aim) -> str:
 def _earliest(reply: TargetReply, one: Earliest) -> str:
     what = "with what is there and planned"
     if one.first is not None:
-        what = f"with {one.eggs} {WHAT[reply.taken]} from {day_words(one.first)} on"
+        what = f"with {one.eggs} {_what(reply)} from {day_words(one.first)} on"
     return f"The earliest honest date is {day_words(one.day)}, {what}."
 
 
@@ -112,12 +116,15 @@ def _next_room(reply: TargetReply) -> str:
 
 
 def _way(reply: TargetReply, way: Way) -> str:
-    what = WHAT[reply.taken]
+    what, last = _what(reply), day_words(way.collections[-1].on)
+    several = len(way.collections) > 1
+    when = (
+        f"in {count_of(len(way.collections), 'collection')}, the last on {last}" if several else f"on {last}"
+    )
     lines = [
         paragraph(
-            f"{TITLE[way.aim]}: take {way.eggs} {what} in {count_of(len(way.collections), 'collection')}, "
-            f"the last on {day_words(way.collections[-1].on)}. On the day there are "
-            f"{count_of(way.fish, 'fish', 'fish')} then, as expected."
+            f"{TITLE[way.aim]}: take {way.eggs} {what} {when}. "
+            f"{count_of(way.fish, 'fish', 'fish')} in all can be expected on the day."
         ),
         _chance(reply, way.odds),
     ]
@@ -127,16 +134,17 @@ def _way(reply: TargetReply, way: Way) -> str:
             lines.append(f"  {day_words(row.on)}: {row.eggs} {what} ({clean(row.brood)})")
             lines.append(table(STEPS, [_step(step) for step in homes[row.brood]], indent="    "))
         if way.sold_later:
-            lines.append(_indented(sold_later_text(way.sold_later)))
+            lines.append(sold_later_text(way.sold_later, "  "))
         if way.collections[-1].on < way.latest:
             text = f"The last day that would do for growth is {day_words(way.latest)}, but then there is no room."
             lines.append(paragraph(text, indent="  "))
-            lines.append(_indented(refusal_text(way.refusals[0])))
+            lines.append(refusal_text(way.refusals[0], "  "))
     else:
-        rows = (f"{row.eggs} on {day_words(row.on)}" for row in way.collections)
-        lines.append(paragraph(f"That is {joined(list(rows))}.", indent="  "))
+        if several:
+            rows = [f"{row.eggs} on {day_words(row.on)}" for row in way.collections]
+            lines.append(paragraph(f"That is {joined(rows)}.", indent="  "))
         lines.append("  There is no room for all of them, with nobody else moved.")
-        lines.append(_indented(refusal_text(way.refusals[0])))
+        lines.append(refusal_text(way.refusals[0], "  "))
     return "\n".join(lines)
 
 
@@ -150,10 +158,6 @@ def _step(step: Step) -> tuple[str, ...]:
         f"{first} %" if first == last else f"{first} to {last} %",
         listed(step.mates, most=MOST_MATES) or "nobody",
     )
-
-
-def _indented(text: str) -> str:
-    return "\n".join(f"  {line}" for line in text.splitlines())
 
 
 def _point(note: str) -> str:
@@ -175,9 +179,9 @@ def _notes(reply: TargetReply) -> Iterator[str]:
         yield f"No breeding group of {clean(reply.line)} is in the room file: eggs come from elsewhere, on any day."
     elif reply.usual is not None:
         yield (
-            f"One collection gives {reply.usual} {WHAT[reply.taken]}, and "
-            f"{joined([clean(name) for name in reply.groups])} can give the next one "
-            f"{count_of(reply.apart_days, 'day')} later: the lowest figure of the rule pack."
+            f"One collection gives {reply.usual} {_what(reply)}, and "
+            f"{joined([clean(name) for name in reply.groups])} can give as many again "
+            f"{count_of(reply.apart_days, 'day')} later, by the lowest figure of the rule pack."
         )
     yield (
         "The chance draws hatching, deaths, the day of hatch and the pace of growth anew 2,000 times: half of the "
