@@ -189,6 +189,9 @@ def _notes(reply: TargetReply) -> Iterator[str]:
         "standard error. Adults that do not lay are not in it, nor is illness."
     )
     yield (
+        "As expected is the middle and no more: about half of all broods grow more slowly, and about half lose more."
+    )
+    yield (
         f"Fairly sure is {reply.likely * 100:.0f} times in 100, with the fewest eggs, from the last day on which nine "
-        "broods in ten are long enough in time. There may be more fish than are wanted: have a home for them all."
+        "broods in ten are long enough in time. There may then be more fish than are wanted: have a home for them."
     )
