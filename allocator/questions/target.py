@@ -178,7 +178,7 @@ class _Target:
             ),
             fish=self.expected(chosen),
             homes=placed.homes,
-            refusals=at_first.refusals,
+            refusals=self.told(at_best, at_first.refusals),
             sold_later=placed.sold_later,
             odds=self.odds(chosen, placed.homes),
         )
@@ -269,6 +269,22 @@ class _Target:
             for brood in held.coming
         )
         return Placed(homes, (), beside.sold_later)
+
+    def told(
+        self, collections: Sequence[tuple[date, int]], refusals: tuple[Refusal, ...]
+    ) -> tuple[Refusal, ...]:
+        """Return refusals with those put right that only look as if parts found no room: there is, but growth is slow."""
+        if not any(refusal.snag is Snag.PARTS for refusal in refusals):
+            return refusals
+        beside = Held(self.room, self.there[1], self.broods(collections)).settle()
+        ready = Checked(beside.room, beside.plan).ready
+        late = {name for name in beside.taken if ready[name] > self.by}
+        return tuple(
+            Refusal(brood=refusal.brood, snag=Snag.LENGTH)
+            if refusal.snag is Snag.PARTS and refusal.brood in late
+            else refusal
+            for refusal in refusals
+        )
 
     def earliest(self, aim: Aim) -> Earliest | None:
         """Return the first later day on which so many fish can be there; None where that is not within a year's eggs."""

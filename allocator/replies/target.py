@@ -35,7 +35,7 @@ class Odds(Frozen):
     @computed_field  # type: ignore[prop-decorator]
     @property
     def standard_error(self) -> float:
-        """The standard error of the chance; by Agresti and Coull (1998, from memory), so that it is above 0 at both ends."""
+        """The standard error of the chance; by Agresti and Coull (1998, from memory): above 0 at both ends."""
         n = self.replays + 4
         share = (self.times + 2) / n
         return sqrt(share * (1 - share) / n)

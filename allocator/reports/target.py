@@ -136,7 +136,7 @@ def _way(reply: TargetReply, way: Way) -> str:
         if way.sold_later:
             lines.append(sold_later_text(way.sold_later, "  "))
         if way.collections[-1].on < way.latest:
-            text = f"The last day that would do for growth is {day_words(way.latest)}, but then there is no room."
+            text = f"With room to grow, {day_words(way.latest)} would do as the last day, but not here:"
             lines.append(paragraph(text, indent="  "))
             lines.append(refusal_text(way.refusals[0], "  "))
     else:
