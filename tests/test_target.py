@@ -33,7 +33,7 @@ from allocator.questions.held import Held, TooShortError
 from allocator.questions.target import LIKELY, target_of
 from allocator.questions.target_chance import Hoped, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
-from allocator.questions.target_there import already_there
+from allocator.questions.target_there import already_there, sold_before
 from allocator.replies.refusal import Snag
 from allocator.replies.target import Aim, TargetReply
 from allocator.reports.target import target_text
@@ -273,6 +273,14 @@ def test_fish_that_were_ready_long_before_are_taken_to_be_sold() -> None:
     assert [row.brood for row in already_there(room, checked, "red", day("09-04"))[0]] == ["P"]
     assert already_there(room, checked, "red", day("09-05"))[0] == []
     assert already_there(room, checked, "red", day("08-06"))[0] == []
+    assert [sold_before(room, checked, "red", day(on)) for on in ("08-06", "09-04", "09-05")] == [
+        [],
+        [],
+        ["P"],
+    ]
+    assert "P: their time to find buyers is over by then" in target_text(
+        target_of(room, plan, "red", 5, day("09-05"))
+    )
 
 
 def test_fish_do_not_count_whose_place_is_promised_to_others() -> None:

@@ -14,7 +14,7 @@ from allocator.questions.fit import steps_of
 from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
-from allocator.questions.target_there import already_there, life_of
+from allocator.questions.target_there import already_there, life_of, sold_before
 from allocator.replies.refusal import Refusal, Snag
 from allocator.replies.target import Aim, Already, Earliest, Home, Odds, Taken, TargetReply, Way
 from allocator.room import Brood, CollectedBy, Room
@@ -138,6 +138,7 @@ class _Target:
             taken=spawning.taken,
             born=spawning.born,
             already=tuple(self.there[0]),
+            sold=tuple(sold_before(self.room, self.checked, spawning.line, self.by)),
             odds_already=odds,
             likely=LIKELY,
             usual=spawning.usual,

@@ -26,8 +26,7 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
         ready = checked.ready.get(brood.name)
         if brood.line != line or brood.name in lost or ready is None or ready > by:
             continue
-        sell_within = timedelta(days=ceil(room.line_named[line].rules.sell_within_days.value))
-        if ready + sell_within < by:
+        if _gone_by(room, line, ready, by):
             continue
         sold = sold_on(plan, brood)
         longer = kept_until(room, plan, brood, by)
@@ -48,6 +47,18 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
             )
         )
     return found, plan
+
+
+def sold_before(room: Room, checked: Checked, line: str, by: date) -> list[str]:
+    """Return the broods of a line whose time to find buyers is over by a day, in the order in which they are ready."""
+    ready = checked.ready
+    names = [brood.name for brood in room.broods if brood.line == line and brood.name in ready]
+    return sorted((n for n in names if _gone_by(room, line, ready[n], by)), key=lambda n: (ready[n], n))
+
+
+def _gone_by(room: Room, line: str, ready: date, by: date) -> bool:
+    sell_within = timedelta(days=ceil(room.line_named[line].rules.sell_within_days.value))
+    return ready + sell_within < by
 
 
 def fish_on(life: Life, day: date) -> int:

@@ -149,6 +149,8 @@ class TargetReply(Frozen):
         How a brood is taken, and whether the young are born, so that there are no eggs.
     already
         Broods of the line that are long enough by the day and not sold for so long that they would be gone.
+    sold
+        Broods of the line whose time to find buyers is over by then.
     odds_already
         The chance that those are enough.
     likely
@@ -176,6 +178,7 @@ class TargetReply(Frozen):
     taken: CollectedBy
     born: bool
     already: tuple[Already, ...]
+    sold: tuple[str, ...]
     odds_already: Odds
     likely: float
     usual: int | None

@@ -16,6 +16,7 @@ TITLE = {
     Aim.WORST: "Even if they grow slowly and few survive",
 }
 MOST_MATES = 3
+MOST_SOLD = 8
 ALREADY = (
     Column("brood"),
     Column("fish", right=True),
@@ -172,9 +173,11 @@ def _notes(reply: TargetReply) -> Iterator[str]:
         )
     else:
         yield f"The fish stay in their vessels until {day_words(reply.by)}."
-    yield (
-        "Broods that were ready so long before that their time to find buyers is over by then are taken to be sold."
-    )
+    if reply.sold:
+        yield (
+            f"{listed(reply.sold, most=MOST_SOLD)}: their time to find buyers is over by then, and they are taken "
+            "to be sold. What you keep back of them comes on top."
+        )
     if not reply.groups:
         yield f"No breeding group of {clean(reply.line)} is in the room file: eggs come from elsewhere, on any day."
     elif reply.usual is not None:
