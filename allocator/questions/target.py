@@ -15,8 +15,9 @@ from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
 from allocator.questions.target_there import already_there, life_of, sold_before
+from allocator.replies.luck import Chance
 from allocator.replies.refusal import Refusal, Snag
-from allocator.replies.target import Aim, Already, Earliest, Home, Odds, Taken, TargetReply, Way
+from allocator.replies.target import Aim, Already, Earliest, Home, Taken, TargetReply, Way
 from allocator.room import Brood, CollectedBy, Room
 from allocator.rules import Estimate, GrowthPace
 from allocator.units import DUST
@@ -225,7 +226,7 @@ class _Target:
         """Return the chance that eggs of a day are long enough in time, with room to grow."""
         return grown_share(self.new([(day, 1)], ())[0], self.by)
 
-    def odds(self, collections: Sequence[tuple[date, int]], homes: Sequence[Home]) -> Odds:
+    def odds(self, collections: Sequence[tuple[date, int]], homes: Sequence[Home]) -> Chance:
         return odds_of([*self.hoped, *self.new(collections, homes)], self.by, self.fish)
 
     def broods(self, collections: Sequence[tuple[date, int]]) -> list[Brood]:
@@ -258,7 +259,7 @@ class _Target:
             held = Held(self.room, self.there[1], coming, wanted=self.by)
         except TooShortError as error:
             return Placed((), _too_short(error.broods), {})
-        beside = held.settle()
+        beside = held.settle(all_or_none=True)
         if beside.refused:
             return Placed((), beside.refused, {})
         ready = Checked(beside.room, beside.plan).ready

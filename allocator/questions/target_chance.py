@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from allocator.husbandry.life import Life
 from allocator.questions.luck_draws import Ints, fate_of
-from allocator.replies.target import Odds
+from allocator.replies.luck import Chance
 from allocator.units import DUST
 
 REPLAYS = 2000
@@ -37,7 +37,9 @@ class Hoped:
     late_days: int
 
 
-def odds_of(hoped: Sequence[Hoped], by: date, fish: int, *, replays: int = REPLAYS, seed: int = SEED) -> Odds:
+def odds_of(
+    hoped: Sequence[Hoped], by: date, fish: int, *, replays: int = REPLAYS, seed: int = SEED
+) -> Chance:
     """Return the chance that some broods have together so many fish on a day that are long enough.
 
     Parameters
@@ -51,7 +53,7 @@ def odds_of(hoped: Sequence[Hoped], by: date, fish: int, *, replays: int = REPLA
     for brood, own in zip(hoped, np.random.SeedSequence(seed).spawn(len(hoped)), strict=True):
         heads, grown = on_the_day(brood, by, replays, own)
         there += np.where(grown, heads, 0)
-    return Odds(times=int((there >= fish).sum()), replays=replays)
+    return Chance.of(int((there >= fish).sum()), replays)
 
 
 def grown_share(hoped: Hoped, by: date, *, replays: int = REPLAYS, seed: int = SEED) -> float:

@@ -2,12 +2,10 @@
 
 from datetime import date
 from enum import StrEnum
-from math import sqrt
-
-from pydantic import computed_field
 
 from allocator.frozen import Frozen
 from allocator.replies.fit import Step
+from allocator.replies.luck import Chance
 from allocator.replies.refusal import Refusal
 from allocator.room import CollectedBy
 
@@ -18,27 +16,6 @@ class Aim(StrEnum):
     EXPECTED = "as expected"
     LIKELY = "fairly sure"
     WORST = "slow growth and few survive"
-
-
-class Odds(Frozen):
-    """In how many of so many replays it came out."""
-
-    times: int
-    replays: int
-
-    @computed_field  # type: ignore[prop-decorator]  # pydantic's own way to have a property in its JSON
-    @property
-    def share(self) -> float:
-        """The chance, 0 to 1."""
-        return self.times / self.replays
-
-    @computed_field  # type: ignore[prop-decorator]
-    @property
-    def standard_error(self) -> float:
-        """The standard error of the chance; by Agresti and Coull (1998, from memory): above 0 at both ends."""
-        n = self.replays + 4
-        share = (self.times + 2) / n
-        return sqrt(share * (1 - share) / n)
 
 
 class Already(Frozen):
@@ -116,7 +93,7 @@ class Way(Frozen):
     homes: tuple[Home, ...]
     refusals: tuple[Refusal, ...]
     sold_later: dict[str, int]
-    odds: Odds
+    odds: Chance
 
     @property
     def eggs(self) -> int:
@@ -179,7 +156,7 @@ class TargetReply(Frozen):
     born: bool
     already: tuple[Already, ...]
     sold: tuple[str, ...]
-    odds_already: Odds
+    odds_already: Chance
     likely: float
     usual: int | None
     apart_days: int

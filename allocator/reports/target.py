@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from allocator.replies.fit import Step
-from allocator.replies.target import Aim, Already, Earliest, Odds, TargetReply, Way
+from allocator.replies.luck import Chance
+from allocator.replies.target import Aim, Already, Earliest, TargetReply, Way
 from allocator.reports.refusal import refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, joined, length_words, listed
@@ -67,7 +68,7 @@ def _kept(row: Already) -> str:
     return f"{count_of(row.kept_days, 'day')} longer than planned" if row.kept_days else "as planned"
 
 
-def _chance(reply: TargetReply, odds: Odds) -> str:
+def _chance(reply: TargetReply, odds: Chance) -> str:
     error = f" (± {odds.standard_error * 100:.1f})"
     share = f"{odds.share * 100:.0f} in 100{error}"
     if odds.times == odds.replays:
