@@ -4,6 +4,7 @@ It shares no arithmetic with the search that finds plans: it never imports the t
 planner, so a fault there cannot hide here.
 """
 
+from datetime import date
 from functools import cached_property
 
 from allocator.check.agree import check_agree
@@ -17,6 +18,7 @@ from allocator.check.story import (
     check_ready,
     check_today,
     days_too_soon,
+    ready_days,
 )
 from allocator.check.vessels import (
     check_alone,
@@ -83,6 +85,11 @@ class Checked:
     def sold_too_soon(self) -> dict[str, int]:
         """The broods whose fish are sold before they are long enough, each with the days that they lack."""
         return days_too_soon(self._walk)
+
+    @cached_property
+    def ready(self) -> dict[str, date]:
+        """The day on which the slowest fish of each brood that is sold are long enough, where they live."""
+        return ready_days(self._walk)
 
 
 def check_plan(room: Room, plan: Plan) -> list[Breach]:

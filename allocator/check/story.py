@@ -62,6 +62,15 @@ def days_too_soon(walk: Walk) -> dict[str, int]:
     return lacking
 
 
+def ready_days(walk: Walk) -> dict[str, date]:
+    """Return the day on which the slowest fish of each brood that is sold are long enough."""
+    ready: dict[str, date] = {}
+    for walked, _ in _sold(walk):
+        day = ready_day(walk, walked)
+        ready[walked.brood] = max(day, ready.get(walked.brood, day))
+    return ready
+
+
 def _sold(walk: Walk) -> Iterator[tuple[Walked, date]]:
     """Yield each stay that ends with a sale, and its day."""
     for brood in walk.room.broods:

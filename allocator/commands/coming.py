@@ -42,16 +42,19 @@ def line_told(room: "Room", name: str | None) -> str:
 
 def eggs_told(text: str | None) -> int | None:
     """Return the number that is meant."""
-    if text is None:
-        return None
+    return None if text is None else number_told(text, "--eggs", MOST_EGGS)
+
+
+def number_told(text: str, option: str, most: int) -> int:
+    """Return a number from 1 on that an option gives."""
     if not (text.isascii() and text.isdigit()):
-        raise UserError(f"--eggs {text}: this is not a whole number", "write such as --eggs 30")
-    if not 1 <= int(text) <= MOST_EGGS:
-        raise UserError(f"--eggs {text}: must be from 1 to {MOST_EGGS}")
+        raise UserError(f"{option} {text}: this is not a whole number", f"write such as {option} 30")
+    if len(text) > len(str(most)) or not 1 <= int(text) <= most:
+        raise UserError(f"{option} {text}: must be from 1 to {most}")
     return int(text)
 
 
-def way_told(text: str | None) -> "CollectedBy | None":
+def way_told(text: str | None, option: str = "--by") -> "CollectedBy | None":
     """Return how a brood is taken."""
     from allocator.problems import nearest  # noqa: PLC0415
     from allocator.room import CollectedBy  # noqa: PLC0415
@@ -61,7 +64,7 @@ def way_told(text: str | None) -> "CollectedBy | None":
     ways = [way.value for way in CollectedBy]
     if text not in ways:
         raise UserError(
-            f"--by {text}: this is not known", nearest(text, ways) or "write " + " or ".join(ways)
+            f"{option} {text}: this is not known", nearest(text, ways) or "write " + " or ".join(ways)
         )
     return CollectedBy(text)
 

@@ -4,9 +4,9 @@ Time is cut at the keeper's move days: slot i runs from `days[i]` (included) to 
 moves inside a slot, so one number per slot, the fullest day, is enough for every cap.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -52,6 +52,7 @@ __all__ = [
     "forgiven",
     "most_held_back",
     "needs_of",
+    "wanted_on",
     "with_held_back",
 ]
 
@@ -61,11 +62,13 @@ FLOW_STRAIN_A_DAY = 20
 RUN_STRAIN_A_DAY = 5
 
 
-def needs_of(room: Room) -> Needs:
-    """Return the integer tables of a room, in which company holds nobody back."""
+def needs_of(room: Room, until: date | None = None) -> Needs:
+    """Return the integer tables of a room, in which company holds nobody back; at least until a day, if one is given."""
     forecast = lives(room)
     first = room.next_move_day(room.today + timedelta(days=1))
     ends = {name: horizon(room, life, first) for name, life in forecast.items()}
+    if until is not None:
+        ends[""] = room.next_move_day(until) + timedelta(days=1)
     days, move_days = cut_time(room, ends, forecast)
     slot_of = {day: slot for slot, day in enumerate(days)}
     move_slots = tuple(slot_of[day] for day in move_days)
@@ -94,6 +97,22 @@ def with_held_back(needs: Needs, held_back: Mapping[str, int]) -> Needs:
         )
 
     return replace(needs, broods=tuple(map(put_off, needs.broods)), held_back=dict(held_back))
+
+
+def wanted_on(needs: Needs, names: Collection[str], day: date) -> Needs:
+    """Return the same tables, but with some broods kept for a day on which they are wanted: see `Sales`."""
+    frame = Frame(needs.room, needs.days, needs.move_slots, needs.classes)
+
+    def kept(brood: BroodNeeds) -> BroodNeeds:
+        if brood.name not in names:
+            return brood
+        sales = Sales(frame, brood.life, wanted_on=day)
+        start_day = needs.days[brood.start]
+        return replace(
+            brood, sale=sales.table(start_day, brood.phases), shift_sale=sales.after_shift(brood.phases)
+        )
+
+    return replace(needs, broods=tuple(map(kept, needs.broods)))
 
 
 def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:

@@ -22,9 +22,15 @@ class Sales:
         The forecast of the brood.
     held_back_days
         Days by which company is taken to put off the sale, wherever the brood lives.
+    wanted_on
+        The day for which the fish are wanted, if there is one: they are kept until the first day on or after it on
+        which fish are moved, and not sold at all where they are not long enough on it.
     """
 
-    def __init__(self, frame: Frame, life: Life, held_back_days: int = 0) -> None:
+    def __init__(
+        self, frame: Frame, life: Life, held_back_days: int = 0, wanted_on: date | None = None
+    ) -> None:
+        self.wanted_on = wanted_on
         self.held_back = timedelta(days=held_back_days)
         self.frame = frame
         self.room = frame.room
@@ -70,6 +76,10 @@ class Sales:
     def _slots(self, ready: date, entered: int) -> tuple[int, ...]:
         ready += self.held_back
         days = self.frame.move_days
+        if self.wanted_on is not None:
+            wanted = bisect_left(days, self.wanted_on)
+            after = wanted >= bisect_right(self.move_slots, entered)
+            return self.move_slots[wanted : wanted + 1] if ready <= self.wanted_on and after else ()
         first = max(bisect_left(days, ready), bisect_right(self.move_slots, entered))
         last = ready + timedelta(days=ceil(self.life.rules.sell_within_days.value))
         inside = self.move_slots[first : bisect_right(days, last)]

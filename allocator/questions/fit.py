@@ -45,7 +45,7 @@ def fit_of(room: Room, plan: Plan, coming: Brood) -> FitReply:
         collected=coming.collected,
         by=coming.by,
         eggs=coming.eggs,
-        steps=tuple(_steps(held, brood, settled, beside.plan)) if taken else (),
+        steps=tuple(steps_of(held, brood, beside.plan)) if taken else (),
         sold=held.needs.days[settled.sale] if taken else None,
         stages=tuple(_marked(homes, held, settled) if taken else homes for homes in stages),
         sold_later=beside.sold_later,
@@ -53,9 +53,10 @@ def fit_of(room: Room, plan: Plan, coming: Brood) -> FitReply:
     )
 
 
-def _steps(held: Held, brood: BroodNeeds, settled: Settled, plan: Plan) -> Iterator[Step]:
-    """Yield the stays of a brood in a plan, with how full each vessel is then."""
+def steps_of(held: Held, brood: BroodNeeds, plan: Plan) -> Iterator[Step]:
+    """Yield the stays of a brood that has found room in a plan, with how full each vessel is then."""
     needs, life = held.needs, lives(held.room)[brood.name]
+    settled = held.fit.board.settled[brood.index]
     slot_of = {day: slot for slot, day in enumerate(needs.days)}
     for stay in plan.stays:
         if stay.brood != brood.name:

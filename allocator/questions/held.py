@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import partial
 
 from allocator.check import Checked
@@ -12,7 +13,7 @@ from allocator.model.naming import Solution
 from allocator.model.option import EASY, Thrift
 from allocator.model.retold import retold
 from allocator.model.unfold import unfold
-from allocator.needs import BroodNeeds, needs_of
+from allocator.needs import BroodNeeds, needs_of, wanted_on
 from allocator.plan import Plan
 from allocator.questions.refusal import refusal
 from allocator.replies.refusal import Refusal, Snag
@@ -21,6 +22,14 @@ from allocator.room import Brood, Room
 
 class NotHeldError(Exception):
     """The plan tells of a brood in a way that cannot be read back: it was edited by hand."""
+
+    def __init__(self, broods: Sequence[str]) -> None:
+        super().__init__(", ".join(broods))
+        self.broods = tuple(broods)
+
+
+class TooShortError(Exception):
+    """Broods that are wanted on a day and would not be long enough on it, wherever they lived."""
 
     def __init__(self, broods: Sequence[str]) -> None:
         super().__init__(", ".join(broods))
@@ -63,18 +72,36 @@ class Held:
         Broods that are not in the room yet. They are settled in this order.
     thrift
         Whether they are spread out in comfort, or put together so that more find room.
+    wanted
+        The day for which those who are to come are wanted, if there is one: they are kept until then, and find no room
+        where they would not be long enough.
 
     Raises
     ------
     NotHeldError
         If the plan was edited by hand in ways that the search has no words for.
+    TooShortError
+        If there is a day on which they are wanted, and some would not be long enough wherever they lived.
     """
 
-    def __init__(self, room: Room, plan: Plan, coming: Sequence[Brood], thrift: Thrift = EASY) -> None:
+    def __init__(
+        self,
+        room: Room,
+        plan: Plan,
+        coming: Sequence[Brood],
+        thrift: Thrift = EASY,
+        *,
+        wanted: date | None = None,
+    ) -> None:
         self.plan = plan
         self.room = room.model_copy(update={"broods": (*room.broods, *coming)})
-        self.needs = needs_of(self.room)
+        self.needs = needs_of(self.room, until=wanted)
+        if wanted is not None:
+            self.needs = wanted_on(self.needs, {brood.name for brood in coming}, wanted)
         self.coming = [self._needs_of(brood.name) for brood in coming]
+        too_short = [brood.name for brood in self.coming if not brood.sale_slots]
+        if too_short:
+            raise TooShortError(too_short)
         self.fit = FirstFit(self.needs, {}, thrift)
         told = retold(self.needs, plan)
         unread = [b.name for b in self.needs.broods if b not in self.coming and b.index not in told]

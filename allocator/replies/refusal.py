@@ -14,6 +14,7 @@ class Snag(StrEnum):
     PARTS = "too few vessels for its parts"
     HANDS = "no move day with a hand free"
     COMPANY = "the fish beside it would grow too slowly"
+    LENGTH = "the fish would not be long enough on the day for which they are wanted"
 
 
 class Unfit(StrEnum):

@@ -8,21 +8,27 @@ MOST_VESSELS = 8
 MOST_BROODS = 4
 
 
-def refusal_text(refusal: Refusal) -> str:
+def refusal_text(refusal: Refusal, indent: str = "") -> str:
     """Return what a brood founders on, in a paragraph or a few lines."""
     who = clean(refusal.brood)
     if refusal.snag is Snag.HANDS:
-        return paragraph(f"{who}: no move day has a hand free when it would have to be moved.")
+        return paragraph(f"{who}: no move day has a hand free when it would have to be moved.", indent=indent)
     if refusal.snag is Snag.PARTS:
-        return paragraph(f"{who}: it would have to be parted, and there are too few vessels for its parts.")
+        return paragraph(
+            f"{who}: it would have to be parted, and there are too few vessels for its parts.", indent=indent
+        )
     if refusal.snag is Snag.COMPANY:
         text = "where there is room, all would grow too slowly in such company to be sold before others come."
-        return paragraph(f"{who}: {text}")
+        return paragraph(f"{who}: {text}", indent=indent)
+    if refusal.snag is Snag.LENGTH:
+        text = "where there is room, the fish grow too slowly to be long enough on the day."
+        return paragraph(f"{who}: {text}", indent=indent)
     kinds = " or ".join(refusal.kinds)
     if refusal.snag is Snag.NO_VESSEL:
         when = f" on {day_words(refusal.since)}" if refusal.since else ""
         return paragraph(
-            f"{who}: there is no {kinds} vessel that would do for it in its stage {clean(refusal.stage)}{when}."
+            f"{who}: there is no {kinds} vessel that would do for it in its stage {clean(refusal.stage)}{when}.",
+            indent=indent,
         )
     assert refusal.since is not None  # noqa: S101 - a stage has its days
     assert refusal.latest is not None  # noqa: S101
@@ -32,25 +38,27 @@ def refusal_text(refusal: Refusal) -> str:
         since = f"from between {day_words(refusal.since)} and {day_words(refusal.latest)}"
     none = "none that is there does" if refusal.never else "none has room for so long"
     need = f"{who}: in its stage {clean(refusal.stage)} it needs a {kinds} vessel {since}, "
-    lines = [paragraph(f"{need}until {day_words(refusal.until)} at least, and {none}.")]
-    lines += [_vessel(way) for way in refusal.in_the_way[:MOST_VESSELS]]
+    lines = [paragraph(f"{need}until {day_words(refusal.until)} at least, and {none}.", indent=indent)]
+    lines += [_vessel(way, indent) for way in refusal.in_the_way[:MOST_VESSELS]]
     left = len(refusal.in_the_way) - MOST_VESSELS
     if left > 0:
-        lines.append(paragraph(f"and {left} more that are taken", indent="  "))
+        lines.append(paragraph(f"and {left} more that are taken", indent=f"{indent}  "))
     return "\n".join(lines)
 
 
-def _vessel(way: InTheWay) -> str:
+def _vessel(way: InTheWay, indent: str) -> str:
     held = listed(way.broods, most=MOST_BROODS) or "not free for it for so long"
     why = way.unfit.value if way.unfit is not None else held
-    return paragraph(f"{clean(way.vessel)}: {why}", indent="  ", hanging="    ")
+    return paragraph(f"{clean(way.vessel)}: {why}", indent=f"{indent}  ", hanging=f"{indent}    ")
 
 
-def sold_later_text(days: dict[str, int]) -> str:
+def sold_later_text(days: dict[str, int], indent: str = "") -> str:
     """Return whose sale company puts off, and for how long."""
     if not days:
-        return "Nothing changes for the others."
+        return f"{indent}Nothing changes for the others."
     each = [
         f"{clean(name)} by {count} day{'' if count == 1 else 's'}" for name, count in sorted(days.items())
     ]
-    return paragraph(f"In its company others grow more slowly and are sold later: {joined(each)}.")
+    return paragraph(
+        f"In its company others grow more slowly and are sold later: {joined(each)}.", indent=indent
+    )
