@@ -39,6 +39,7 @@ from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Toda
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
 from allocator.commands.sheet import sheet
+from allocator.commands.why import why
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -329,6 +330,7 @@ app.command()(calendar)
 app.command()(sheet)
 app.command()(pace)
 app.command()(luck)
+app.command()(why)
 
 
 def main(arguments: list[str] | None = None) -> int:

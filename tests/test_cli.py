@@ -46,6 +46,7 @@ COMMANDS = (
     "sheet",
     "pair",
     "pace",
+    "why",
 )
 COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "fit", "compare", "luck")
 ROOT = Path(__file__).parent.parent
