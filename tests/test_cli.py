@@ -46,9 +46,9 @@ COMMANDS = (
     "sheet",
     "pair",
     "pace",
+    "luck",
     "why",
 )
-COMMANDS = ("plan", "moves", "where", "water", "tanks", "check", "rules", "new", "fit", "compare", "luck")
 ROOT = Path(__file__).parent.parent
 
 
