@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 
 from allocator.problems import nearest
-from allocator.room import BreedingGroup, Brood, Count, Home, Line, Pin, Room, Span, new_vessel_name
+from allocator.room import BreedingGroup, Brood, Count, Home, Line, Pin, Room, Span, Vessel, new_vessel_name
 from allocator.rules import Evidence, Figure, RulePack
 
 DAY = timedelta(days=1)
@@ -73,8 +73,7 @@ def without_vessel(room: Room, name: str) -> Room:
     UnchangeableError
         If there is no such vessel, or a breeding group lives in it.
     """
-    if name not in room.vessel_named:
-        raise UnchangeableError(f"there is no vessel {name!r}", nearest(name, list(room.vessel_named)))
+    known_vessel(room, name)
     gone = Span(start=lived_in_until(room, name) or room.today)
     for group in room.groups:
         if group.vessel == name and _meet(group.lives_there, gone):
@@ -116,7 +115,7 @@ def with_broods(room: Room, broods: Iterable[Brood]) -> Room:
     for brood in more:
         if names.count(brood.name) > 1:
             raise UnchangeableError(f"two broods would be named {brood.name!r}", "give another name")
-        _known_line(room, brood.line)
+        known_line(room, brood.line)
     return room.model_copy(update={"broods": room.broods + more})
 
 
@@ -130,10 +129,8 @@ def with_group(room: Room, group: BreedingGroup) -> Room:
     """
     if group.name in room.group_named:
         raise UnchangeableError(f"there is a breeding group {group.name!r} already", "give another name")
-    _known_line(room, group.line)
-    if group.vessel not in room.vessel_named:
-        known = list(room.vessel_named)
-        raise UnchangeableError(f"there is no vessel {group.vessel!r}", nearest(group.vessel, known))
+    known_line(room, group.line)
+    known_vessel(room, group.vessel)
     for other in room.groups:
         if other.vessel == group.vessel and _meet(other.lives_there, group.lives_there):
             raise UnchangeableError(
@@ -150,7 +147,7 @@ def without_brood(room: Room, name: str) -> Room:
     UnchangeableError
         If there is no such brood.
     """
-    _known_brood(room, name)
+    known_brood(room, name)
     return only_broods(room, [brood.name for brood in room.broods if brood.name != name])
 
 
@@ -163,6 +160,12 @@ def only_broods(room: Room, names: Iterable[str]) -> Room:
             "pins": tuple(pin for pin in room.pins if pin.brood in kept),
         }
     )
+
+
+def with_all_taken(room: Room) -> Room:
+    """Return the room with every collection taken, also those that are taken only if they fit."""
+    broods = tuple(brood.model_copy(update={"optional": False}) for brood in room.broods)
+    return room.model_copy(update={"broods": broods})
 
 
 def without_group(room: Room, name: str) -> Room:
@@ -202,7 +205,7 @@ def with_fish_kept(room: Room, name: str, fish: int) -> Room:
     UnchangeableError
         If there is no such brood, or no fish would be kept.
     """
-    brood = _known_brood(room, name)
+    brood = known_brood(room, name)
     if fish < 1:
         raise UnchangeableError(f"no fish of {name} would be kept", "leave the brood out instead")
     if brood.planned:
@@ -230,7 +233,7 @@ def with_collected_later(room: Room, name: str, days: int) -> Room:
     UnchangeableError
         If there is no such brood, or it is in being already.
     """
-    brood = _known_brood(room, name)
+    brood = known_brood(room, name)
     if not brood.planned:
         raise UnchangeableError(
             f"{name} has been collected already", "only planned collections can be put off"
@@ -251,7 +254,7 @@ def sold_at(room: Room, mm: float, line: str | None = None) -> Room:
         must go through begins later.
     """
     if line is not None:
-        _known_line(room, line)
+        known_line(room, line)
         sooner = [line]
     else:
         sooner = [one.name for one in room.lines if one.rules.sale_mm.value > mm]
@@ -326,13 +329,24 @@ def _with_brood(room: Room, changed: Brood) -> Room:
     return room.model_copy(update={"broods": broods})
 
 
-def _known_brood(room: Room, name: str) -> Brood:
+def known_brood(room: Room, name: str) -> Brood:
+    """Return a brood by name, or refuse a name that is not in the room."""
     if name not in room.brood_named:
         raise UnchangeableError(f"there is no brood {name!r}", nearest(name, list(room.brood_named)))
     return room.brood_named[name]
 
 
-def _known_line(room: Room, name: str) -> None:
+def known_vessel(room: Room, name: str) -> Vessel:
+    """Return a vessel by name, or refuse a name that is not in the room."""
+    if name not in room.vessel_named:
+        copies = [vessel.name for vessel in room.vessels if vessel.declared_as == name]
+        hint = f"say which one, such as {copies[0]!r}" if copies else nearest(name, list(room.vessel_named))
+        raise UnchangeableError(f"there is no vessel {name!r}", hint)
+    return room.vessel_named[name]
+
+
+def known_line(room: Room, name: str) -> None:
+    """Refuse the name of a line that is not in the room."""
     if name not in room.line_named:
         raise UnchangeableError(f"there is no line {name!r}", nearest(name, list(room.line_named)))
 

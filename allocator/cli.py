@@ -40,6 +40,7 @@ from allocator.commands.pace import pace
 from allocator.commands.pair import pair
 from allocator.commands.sheet import sheet
 from allocator.commands.target import target
+from allocator.commands.why import why
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -331,6 +332,7 @@ app.command()(sheet)
 app.command()(pace)
 app.command()(luck)
 app.command()(target)
+app.command()(why)
 
 
 def main(arguments: list[str] | None = None) -> int:

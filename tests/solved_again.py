@@ -2,7 +2,8 @@
 
 `python tests/solved_again.py --rooms 100 --seed 0` prints what was compared, how often, and every disagreement.
 Where something finds room with nobody else moved it must never be called impossible, proven, in a plan of the whole
-room (which may fail to find what is there, and says so). The other way round it need not be so: a plan of the whole room may move others.
+room (which may fail to find what is there, and says so). The other way round it need not be so: a plan of the whole
+room may move others.
 """
 
 import argparse

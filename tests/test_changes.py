@@ -86,6 +86,12 @@ def test_fish_that_are_sold_smaller_are_sold_sooner() -> None:
     assert sale_day(lives(changes.sold_at(room, 40, "red"))["B1"]) == sale_day(lives(room)["B1"])
 
 
+def test_all_collections_are_taken_if_that_is_asked() -> None:
+    optional = planned("R1", "red", day("02-06"), 20).model_copy(update={"optional": True})
+    room = changes.with_all_taken(changes.with_broods(small_room(), [optional]))
+    assert not any(brood.optional for brood in room.broods)
+
+
 def test_a_room_is_as_it_was() -> None:
     room = small_room()
     text = room.model_dump_json()

@@ -48,6 +48,7 @@ COMMANDS = (
     "pace",
     "luck",
     "target",
+    "why",
 )
 ROOT = Path(__file__).parent.parent
 

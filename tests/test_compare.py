@@ -120,9 +120,9 @@ def test_a_tank_that_the_first_plan_would_add_is_not_called_by_another_name() ->
     plan = rehouse(small_plan(), "P1", "long 1", "new long 1").model_copy(
         update={"added": (Added(like="long", copies=1, from_=room.today),)}
     )
-    called = asked._called_as_in(changes.with_more(room, "long", 1), room, plan)
+    called = asked.called_as_in(changes.with_more(room, "long", 1), room, plan)
     assert called.stays == rehouse(small_plan(), "P1", "long 1", "long 3").stays
-    assert asked._called_as_in(changes.with_more(room, "ten", 1), room, plan) == plan
+    assert asked.called_as_in(changes.with_more(room, "ten", 1), room, plan) == plan
 
 
 def test_rooms_of_different_days_are_not_compared(tiny: Room) -> None:

@@ -17,7 +17,7 @@ FLOORS = (
     ("reading", "writing"),
     ("needs", "check"),
     ("model",),
-    ("answering", "finishing", "level_one", "planner", "quickly", "taking"),
+    ("answering", "finishing", "housing", "level_one", "planner", "quickly", "taking"),
     ("questions",),
     ("reports",),
     ("cli", "commands", "console", "asked", "__main__"),
@@ -33,6 +33,7 @@ FORBIDDEN = {
     "level_one": ("reading", "writing"),
     "planner": ("reading", "writing"),
     "quickly": ("reading", "writing"),
+    "housing": ("reading", "writing"),
     "console": ("reading", "check", "planner", "model", "needs", "reports"),
 }
 """What a floor alone would allow and must not be: the checker shares nothing with the search, and so on."""

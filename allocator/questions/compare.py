@@ -63,7 +63,7 @@ def compare(
     if room.today != other.today:
         raise ValueError("the rooms are of different days")
     first = plan_room(room, seconds=seconds, progress=progress)
-    before = _called_as_in(other, room, first.best.plan)
+    before = called_as_in(other, room, first.best.plan)
     left = BRIEFLY if first.stopped and seconds is None else seconds
     second = plan_room(other, seconds=left, against=before, progress=progress)
     one, two = _side(first, room), _side(second, other)
@@ -93,7 +93,7 @@ def _no_worse(one: Side, other: Side) -> bool:
     """Tell whether one plan is at least as good as another, by what counts most first."""
 
     def key(side: Side) -> tuple[float, ...]:
-        return side.fish_days_without_home, side.price, side.strain, side.handlings
+        return side.fish_days_without_home, side.price, len(side.not_taken), side.strain, side.handlings
 
     return key(one) <= key(other)
 
@@ -113,7 +113,7 @@ def _does_for(room: Room, plan: Plan) -> bool:
     )
 
 
-def _called_as_in(other: Room, room: Room, plan: Plan) -> Plan:
+def called_as_in(other: Room, room: Room, plan: Plan) -> Plan:
     """Return a plan whose new vessels are called as those that the other room has more of the kind."""
     called: dict[str, str] = {}
     for added in plan.added:
@@ -150,6 +150,7 @@ def _side(result: Result, room: Room) -> Side:
         price=sum(added.copies * prices.get(added.like, 0.0) for added in plan.added),
         least_price=plan.proven,
         homeless=tuple(sorted(plan.homeless, key=lambda row: (row.from_, row.brood))),
+        not_taken=tuple(row.brood for row in sorted(plan.not_taken, key=lambda row: (row.on, row.brood))),
         fish_days_without_home=int(lost.value) if lost else 0,
         handlings=sum(move.from_ is not None and move.to is not None for move in plan.moves),
         strain=strain.value if strain else 0.0,

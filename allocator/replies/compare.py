@@ -18,6 +18,8 @@ class Side(Frozen):
         Of the tanks that are added, in the keeper's money.
     least_price
         Whether it is proven that no cheaper addition will do (or that none is needed).
+    not_taken
+        Collections that are left out, as they may be.
     fish_days_without_home
         Fish times days without a home, as in the plan's own levels.
     handlings
@@ -37,6 +39,7 @@ class Side(Frozen):
     price: float
     least_price: bool
     homeless: tuple[Homeless, ...]
+    not_taken: tuple[str, ...]
     fish_days_without_home: int
     handlings: int
     strain: float
@@ -130,11 +133,6 @@ class Comparison(Frozen):
     @property
     def same(self) -> bool:
         """Tell whether nothing differs that a keeper would notice."""
-        one, other = self.before, self.after
-        return (one.verdict, one.added, one.homeless, one.handlings, one.strain) == (
-            other.verdict,
-            other.added,
-            other.homeless,
-            other.handlings,
-            other.strain,
-        ) and not (self.elsewhere or self.moves or self.sales or self.use)
+        told = {"verdict", "added", "homeless", "not_taken", "handlings", "strain"}
+        one, other = (side.model_dump(include=told) for side in (self.before, self.after))
+        return one == other and not (self.elsewhere or self.moves or self.sales or self.use)

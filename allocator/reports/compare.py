@@ -28,6 +28,7 @@ def compare_text(reply: Comparison) -> str:
         f"{paragraph(f'{heading}:')}\n{verdicts}",
         looks,
         _counts(reply),
+        _part(f"{heading}: collections left out", [_left_out(reply.before, reply.after)]),
         _part(f"{heading}: other homes", [_elsewhere(reply.elsewhere)]),
         _part(f"{heading}: moves before {day_words(reply.moves_until)}", [_moves(reply.moves)]),
         _part(f"{heading}: sales", [_sales(reply.sales)]),
@@ -109,6 +110,16 @@ def _counts(reply: Comparison) -> str:
     if one.strain != other.strain:
         notes.append(paragraph(POINTS, indent="  "))
     return "\n".join([table(columns, rows, indent="  "), *notes])
+
+
+def _left_out(now: Side, then: Side) -> str:
+    """Return which collections are left out on each side, where that differs."""
+    if now.not_taken == then.not_taken:
+        return ""
+    return "\n".join(
+        paragraph(f"{word} {listed(side.not_taken) or 'none'}", indent="  ", hanging="         ")
+        for word, side in (("Now:  ", now), ("Then: ", then))
+    )
 
 
 def _place(vessels: Sequence[str]) -> str:

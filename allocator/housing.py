@@ -1,0 +1,109 @@
+"""Can everybody in a room be housed with what is there? Yes with a checked plan, no with a proof, or not known.
+
+The same search as that of the planner, but it ends with the first plan that houses all: for questions that ask it many
+times over.
+"""
+
+from collections.abc import Callable
+from threading import Event
+from time import monotonic
+
+from allocator.answering import PlannerFault, answer_of
+from allocator.frozen import Frozen
+from allocator.model.board import score_of
+from allocator.model.bounds import worst_slices
+from allocator.model.improving import budget, is_large
+from allocator.model.in_hand import in_hand
+from allocator.model.naming import read_solution
+from allocator.model.quick import quick_plan
+from allocator.model.run import Found, Run
+from allocator.model.search import search
+from allocator.needs import needs_of, with_held_back
+from allocator.plan import Plan
+from allocator.result import FoundBy, NoPlanInTime, Progress
+from allocator.room import Room
+
+MOST_ROUNDS = 20
+"""So often the tables are made anew because company puts sales off; each time some are put off for longer."""
+
+
+class Housing(Frozen):
+    """Whether everybody can be housed: True with a checked plan, False where no plan can do it, None where not known.
+
+    A "no" is proven among the plans that the planner considers, and confirmed in a second way.
+    """
+
+    housed: bool | None
+    plan: Plan | None = None
+
+
+def can_house(
+    room: Room,
+    *,
+    against: Plan | None = None,
+    seconds: float | None = None,
+    stop: Event | None = None,
+    progress: Callable[[Progress], None] | None = None,
+    stage: str = "can all be housed?",
+) -> Housing:
+    """Tell whether everybody in a room, as it is, can be housed and every pin kept.
+
+    Parameters
+    ----------
+    room
+        What could be added is left out of account.
+    against
+        A plan to go on from, where there is one.
+    seconds
+        Wall time to stay within, roughly.
+    stop
+        Set from outside to end the search.
+    progress
+        Called often with how far the search is.
+    stage
+        What to call it in the live line.
+    """
+    room = room.model_copy(update={"could_add": ()})
+    started = monotonic()
+    needs = sure = needs_of(room)
+    deadline = None if seconds is None else started + seconds
+    for _ in range(MOST_ROUNDS):
+        keep, prefer = in_hand(needs, against)
+        told = progress or (lambda _: None)
+        run = Run(room, needs, sure, stop or Event(), deadline, started, told, keep, prefer, against)
+        try:
+            found = quick_plan(run, {}, stage)
+        except NoPlanInTime:
+            break
+        if found.score.homeless_fish_days:
+            if worst_slices(sure):
+                return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
+            solved, impossible = _solved(run, stage)
+            if solved is None:
+                return Housing(housed=False if impossible and needs is sure else None)
+            found = solved
+        try:
+            return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
+        except PlannerFault as fault:
+            if not fault.held_back:
+                break  # a pin that no plan keeps, which is no proof that none can
+            needs = with_held_back(sure, fault.held_back)
+    return Housing(housed=None)
+
+
+def _solved(run: Run, stage: str) -> tuple[Found | None, bool]:
+    """Return what the solver makes of it, and whether it says, both with and without presolve, that nothing will do."""
+    model = None if is_large(run) else run.model(run.needs, adding=False, homeless=False)
+    if model is None:
+        return None, False
+    result = search(model.model, budget(run, "ask"), stop=run.stop, tell=run.tell(stage))
+    if result.value is not None:
+        solution = read_solution(model, result.value, run.prefer)
+        score = score_of(run.needs, solution.added, solution.settled)
+        return (
+            None if score.homeless_fish_days else Found(run.needs, solution, score, FoundBy.SOLVER)
+        ), False
+    if not result.impossible or run.needs.half_told or run.over():
+        return None, False
+    again = search(model.model, budget(run, "confirm"), stop=run.stop, tell=run.tell(stage), presolve=False)
+    return None, again.impossible
