@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 from string import ascii_lowercase
 
 from allocator.plan import Plan, Verdict
+from allocator.reports.blocks import Block, Grid, blocks_text
 from allocator.reports.not_taken import left_out_words, optional_of
-from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.tables import Column, clean, paragraph
 from allocator.reports.words import day_words, in_words, joined, listed, money
 from allocator.result import Answer, FoundBy, LevelOutcome, LongShortage, Result, Shortage
 from allocator.room import Room, new_vessel_name
@@ -46,26 +47,33 @@ COLLECTIONS = (
 )
 WRONG_TODAY = "wrong today"
 """So do remarks begin on what is wrong in the room as it is found."""
+AS_IT_IS, WITH_ADDED, HOW_SURE = "With what you have", "With tanks added", "How sure this is"
+CHECKED = "Every plan shown here has been checked day by day against all rules."
 MOST_NAMES = 6
 CENT = 0.005
 
 
 def verdict_line(room: Room, plan: Plan, remarks: Sequence[str] = ()) -> str:
+    """Return the answer as it is printed; see `verdict_words`."""
+    return paragraph(verdict_words(room, plan, remarks))
+
+
+def verdict_words(room: Room, plan: Plan, remarks: Sequence[str] = ()) -> str:
     """Return the answer in one plain sentence; `remarks` may say that something is wrong today."""
     if plan.verdict is Verdict.FITS:
         if any(text.startswith(WRONG_TODAY) for text in remarks):
             return "Everything fits once what is wrong today is put right (see below)."
         if plan.not_taken:
-            return paragraph(f"Everything fits; {left_out_words(room, plan)}.")
+            return f"Everything fits; {left_out_words(room, plan)}."
         return "Everything fits."
     if plan.verdict is Verdict.NEEDS_MORE_TANKS:
-        return paragraph(f"Needs more tanks: {added_words(plan)} (price {money(added_price(room, plan))}).")
+        return f"Needs more tanks: {added_words(plan)} (price {money(added_price(room, plan))})."
     broods = list(dict.fromkeys(homeless.brood for homeless in plan.homeless))
     first = min((homeless.from_ for homeless in plan.homeless), default=room.today)
     who = listed(broods, most=MOST_NAMES)
     have = "has" if len(broods) == 1 else "have"
     even = f", even with {added_words(plan)}" if plan.added else ""
-    return paragraph(f"Does not fit: {who} {have} no home at some time from {day_words(first)} on{even}.")
+    return f"Does not fit: {who} {have} no home at some time from {day_words(first)} on{even}."
 
 
 def added_words(plan: Plan) -> str:
@@ -82,32 +90,42 @@ def added_price(room: Room, plan: Plan) -> float:
 
 
 def as_it_is_text(result: Result) -> str:
+    """Return the first answer as it is printed; see `as_it_is_blocks`."""
+    return f"{AS_IT_IS}\n{blocks_text(as_it_is_blocks(result), indent='  ')}"
+
+
+def as_it_is_blocks(result: Result) -> list[Block]:
     """Return the first answer: what becomes of the broods with nothing added."""
     answer = result.as_it_is
-    lines = ["With what you have"]
     if not answer.plan.homeless:
-        lines.append("  Every brood has a home from egg to sale.")
-    else:
-        lines.append(homeless_table(answer.plan))
-        lines += shortage_lines(answer.shortages)
-        if not _first_level_proven(answer):
-            lines.append(
-                paragraph("Not proven: a plan with fewer fish left over, or none, may exist.", indent="  ")
-            )
-    return "\n".join(lines)
+        return ["Every brood has a home from egg to sale."]
+    blocks: list[Block] = [homeless_grid(answer.plan), *shortage_words(answer.shortages)]
+    if not _first_level_proven(answer):
+        blocks.append("Not proven: a plan with fewer fish left over, or none, may exist.")
+    return blocks
 
 
 def homeless_table(plan: Plan) -> str:
+    """Return which broods are without a home, as it is printed; see `homeless_grid`."""
+    return blocks_text([homeless_grid(plan)], indent="  ")
+
+
+def homeless_grid(plan: Plan) -> Grid:
     """Return which broods are without a home, from when until when, and how many fish."""
     columns = (Column("no home for", least=12), Column("fish", right=True), Column("from"), Column("until"))
     rows = [
         (clean(h.brood), str(h.fish), day_words(h.from_), day_words(h.until))
         for h in sorted(plan.homeless, key=lambda h: (h.from_, h.brood))
     ]
-    return table(columns, rows, indent="  ")
+    return Grid(columns, tuple(rows))
 
 
 def shortage_lines(shortages: tuple[Shortage, ...]) -> list[str]:
+    """Return each shortage read out, as it is printed; see `shortage_words`."""
+    return [paragraph(words, indent="  ") for words in shortage_words(shortages)]
+
+
+def shortage_words(shortages: tuple[Shortage, ...]) -> list[str]:
     """Return each shortage read out: which broods alone need how many vessels on a day."""
     lines = []
     for short in shortages:
@@ -119,11 +137,16 @@ def shortage_lines(shortages: tuple[Shortage, ...]) -> list[str]:
             f"{clean(short.kind)}, and {there}: "
             f"{listed(short.broods)}."
         )
-        lines.append(paragraph(text, indent="  "))
+        lines.append(text)
     return lines
 
 
 def long_shortage_lines(shortages: tuple[LongShortage, ...]) -> list[str]:
+    """Return each long shortage read out, as it is printed; see `long_shortage_words`."""
+    return [paragraph(words, indent="  ") for words in long_shortage_words(shortages)]
+
+
+def long_shortage_words(shortages: tuple[LongShortage, ...]) -> list[str]:
     """Return each stretch of time read out in which there are too few vessels, though no single day shows it."""
     lines = []
     for short in shortages:
@@ -141,7 +164,7 @@ def long_shortage_lines(shortages: tuple[LongShortage, ...]) -> list[str]:
                 f"{when} there are too few vessels whatever the days of the moves: at least "
                 f"{money(short.at_least)} must be spent on more ({clean(short.kind)})."
             )
-        lines.append(paragraph(text, indent="  "))
+        lines.append(text)
     return lines
 
 
@@ -151,32 +174,39 @@ def count_words(number: int) -> str:
 
 
 def addition_text(result: Result) -> str:
+    """Return the second answer as it is printed, or nothing; see `addition_blocks`."""
+    blocks = addition_blocks(result)
+    return f"{WITH_ADDED}\n{blocks_text(blocks, indent='  ')}" if blocks else ""
+
+
+def addition_blocks(result: Result) -> list[Block]:
     """Return the second answer: the cheapest addition found, from when each vessel is used, and the proof."""
     plan = result.best.plan
     if not plan.added:
         if plan.verdict is Verdict.FITS:
-            return ""
+            return []
         offer = "none of what could be added helps in the plans that were found"
         if not result.room.could_add:
             offer = 'the room file lists nothing under "could_add"'
-        return f"With tanks added\n{paragraph(f'No plan: {offer}.', indent='  ')}"
-    prices = {offer.like: offer.price for offer in result.room.could_add}
+        return [f"No plan: {offer}."]
+    blocks: list[Block] = [added_grid(result.room, plan)]
+    if plan.homeless:
+        return [*blocks, "Even then not every brood has a home:", homeless_grid(plan)]
+    blocks.append(f"Then every brood has a home. Together: {money(added_price(result.room, plan))}.")
+    blocks += [words for words in (_first_loss(result), _least_words(result)) if words]
+    return blocks + list(long_shortage_words(result.best.long_shortages))
+
+
+def added_grid(room: Room, plan: Plan) -> Grid:
+    """Return what is added, what each is called, from when it is used, and its price."""
+    prices = {offer.like: offer.price for offer in room.could_add}
     rows = [
         (f"1 like {clean(added.like)}", clean(name), day, money(prices.get(added.like, 0.0)))
         for added in plan.added
         for name, day in _used_from(plan, added.like, added.copies)
     ]
     columns = (Column("add"), Column("called here"), Column("in use from"), Column("price", right=True))
-    lines = ["With tanks added", table(columns, rows, indent="  ")]
-    if plan.homeless:
-        lines.append("  Even then not every brood has a home:")
-        lines.append(homeless_table(plan))
-    else:
-        lines.append(f"  Then every brood has a home. Together: {money(added_price(result.room, plan))}.")
-        lines.append(paragraph(_first_loss(result), indent="  "))
-        lines.append(paragraph(_least_words(result), indent="  "))
-        lines += long_shortage_lines(result.best.long_shortages)
-    return "\n".join(lines)
+    return Grid(columns, tuple(rows))
 
 
 def _used_from(plan: Plan, like: str, copies: int) -> list[tuple[str, str]]:
@@ -231,33 +261,33 @@ def _all_proven(answer: Answer) -> bool:
 
 
 def sure_text(result: Result) -> str:
+    """Return how sure the answer is, as it is printed; see `sure_blocks`."""
+    return f"{HOW_SURE}\n{blocks_text(sure_blocks(result), indent='  ')}"
+
+
+def sure_blocks(result: Result) -> list[Block]:
     """Return how sure the answer is: level by level, and what it was planned on."""
-    keeper = result.room.keeper
     large = len(result.room.broods) - len(result.best.plan.not_taken) > MOST_BROODS_FOR_THE_SOLVER
-    lines = ["How sure this is"]
+    blocks: list[Block] = []
     answers = [("", result.best)]
     if result.as_it_is != result.best:
         answers = [("with what you have", result.as_it_is), ("with tanks added", result.best)]
     for title, answer in answers:
         if title:
-            lines.append(f"  {title}:")
+            blocks.append(f"{title}:")
         if answer.levels:
-            lines.append(_levels_table(answer.levels))
+            blocks.append(_levels_grid(answer.levels))
         if answer.found_by is FoundBy.FIRST_FIT and not (result.stopped or large or _all_proven(answer)):
-            lines.append(paragraph(FIRST_FIT, indent="  "))
-    lines += [paragraph(text, indent="  ") for text in _on_the_rows(result.room, [a for _, a in answers])]
+            blocks.append(FIRST_FIT)
+    blocks += _on_the_rows(result.room, [answer for _, answer in answers])
     if result.stopped:
-        lines.append(paragraph(STOPPED, indent="  "))
+        blocks.append(STOPPED)
     elif large and any(answer.found_by is FoundBy.FIRST_FIT for _, answer in answers):
-        lines.append(paragraph(LARGE_ROOM, indent="  "))
-    planned = f"Planned on {SURVIVAL[keeper.survival]} and {keeper.growth.value} growth."
-    lines.append(paragraph(planned, indent="  "))
+        blocks.append(LARGE_ROOM)
+    blocks.append(planned_on(result.room))
     if any(level.proven for _, answer in answers for level in answer.levels):
-        lines.append(paragraph(PLAN_SPACE, indent="  "))
-    lines.append(
-        paragraph("Every plan shown here has been checked day by day against all rules.", indent="  ")
-    )
-    return "\n".join(lines)
+        blocks.append(PLAN_SPACE)
+    return [*blocks, CHECKED]
 
 
 def _on_the_rows(room: Room, answers: Sequence[Answer]) -> Iterator[str]:
@@ -268,7 +298,13 @@ def _on_the_rows(room: Room, answers: Sequence[Answer]) -> Iterator[str]:
         yield COLLECTIONS
 
 
-def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
+def planned_on(room: Room) -> str:
+    """Return which survival and which growth the keeper plans on."""
+    keeper = room.keeper
+    return f"Planned on {SURVIVAL[keeper.survival]} and {keeper.growth.value} growth."
+
+
+def _levels_grid(levels: tuple[LevelOutcome, ...]) -> Grid:
     columns = (
         Column("what counts, most first", least=20),
         Column("reached", right=True, least=8),
@@ -284,7 +320,7 @@ def _levels_table(levels: tuple[LevelOutcome, ...]) -> str:
         )
         for mark, level in zip(_marks(levels), levels, strict=True)
     ]
-    return table(columns, rows, indent="  ")
+    return Grid(columns, tuple(rows))
 
 
 def _marks(levels: tuple[LevelOutcome, ...]) -> list[str]:

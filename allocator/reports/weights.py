@@ -2,7 +2,8 @@
 
 from collections import defaultdict
 
-from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.blocks import Block, Grid, blocks_text
+from allocator.reports.tables import Column, clean
 from allocator.reports.words import count_of, joined, weight_words
 from allocator.room import Room, Vessel
 from allocator.units import Gallon, litres_and_gallons, need_up
@@ -33,6 +34,12 @@ def percent_used(vessels: list[Vessel], rated_kg: float) -> int:
 
 
 def weights_text(room: Room, gallon: Gallon | None = None) -> str:
+    """Return the weights as they are printed, or nothing; see `weights_blocks`."""
+    blocks = weights_blocks(room, gallon)
+    return "\n".join(blocks_text([block], indent="" if isinstance(block, str) else "  ") for block in blocks)
+
+
+def weights_blocks(room: Room, gallon: Gallon | None = None) -> list[Block]:
     """Return what each shelf and rack carries when its vessels are filled, and what is counted.
 
     Parameters
@@ -41,7 +48,7 @@ def weights_text(room: Room, gallon: Gallon | None = None) -> str:
         With the vessels to be added, if there are any: they are listed on a line of their own.
     """
     if not room.vessels:
-        return ""
+        return []
     shelves: dict[tuple[str, str], list[Vessel]] = defaultdict(list)
     for vessel in room.vessels:
         shelves[vessel.rack or "", vessel.shelf or ""].append(vessel)
@@ -63,7 +70,7 @@ def weights_text(room: Room, gallon: Gallon | None = None) -> str:
     )
     if over:
         head += f" More than the load you state: {joined(over)}."
-    return "\n".join([paragraph(head), _table(rows), paragraph(_counted(room))])
+    return [head, _grid(rows), _counted(room)]
 
 
 def _counted(room: Room) -> str:
@@ -83,9 +90,9 @@ def _place(rack: str, shelf: str) -> str:
     return ", ".join(names) or "not placed in a rack"
 
 
-def _table(rows: list[tuple[str, ...]]) -> str:
+def _grid(rows: list[tuple[str, ...]]) -> Grid:
     columns = COLUMNS if any(row[-1] for row in rows) else COLUMNS[:-1]
-    return table(columns, [row[: len(columns)] for row in rows], indent="  ")
+    return Grid(columns, tuple(row[: len(columns)] for row in rows))
 
 
 def _total_kg(vessels: list[Vessel]) -> float:
