@@ -256,6 +256,19 @@ def not_ours(option: str, what: str) -> UserError:
     return UserError(f"{option}: {what}; it was left as it is", "give another name")
 
 
+def page_target(text: str, room: Path, plan_file: Path | None) -> Path:
+    """Return where the page goes; refuse what would destroy something else, before minutes of planning."""
+    from allocator.reports.page.render import BEGINS
+
+    file = file_target("--out", text, room, "the page", "page.html")
+    if plan_file is not None and _same(file, plan_file):
+        raise UserError(f"--out {text}: this is the plan file itself", "give the page a file of its own")
+    older = older_text("--out", file, "a page of this tool")
+    if older is not None and not older.startswith(BEGINS):
+        raise not_ours(f"--out {text}", "this file is there already and is not a page of this tool")
+    return file
+
+
 def csv_target(text: str | None, json_file: Path | None) -> Path | None:
     """Return the folder that the tables go to; refuse what would destroy something else."""
     from allocator.writing import COLUMNS

@@ -38,6 +38,7 @@ from allocator.commands.luck import luck
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
+from allocator.commands.report import report
 from allocator.commands.sheet import sheet
 from allocator.commands.target import target
 from allocator.commands.why import why
@@ -333,6 +334,7 @@ app.command()(pace)
 app.command()(luck)
 app.command()(target)
 app.command()(why)
+app.command()(report)
 
 
 def main(arguments: list[str] | None = None) -> int:

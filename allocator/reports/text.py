@@ -74,11 +74,21 @@ def _to_do(moves: list[Move], rows: str) -> str:
 
 
 def _this_week(room: Room, plan: Plan) -> str:
+    rows = work_text(room, plan, room.today, room.today + WEEK)
+    return "\n".join(part for part in (this_week_words(room, plan, rows), rows) if part)
+
+
+def this_week_words(room: Room, plan: Plan, rows: str) -> str:
+    """Return `This week, Fri 8 Jan 2027 to Thu 14 Jan 2027: 1 move`; `rows` are those of `work_text`."""
     until = room.today + WEEK
     moves = [move for move in plan.moves if room.today <= move.on < until]
     span = f"{day_words(room.today)} to {day_words(until - timedelta(days=1))}"
-    rows = work_text(room, plan, room.today, until)
-    return "\n".join(part for part in (f"This week, {span}: {_to_do(moves, rows)}", rows) if part)
+    return f"This week, {span}: {_to_do(moves, rows)}"
+
+
+def list_ends(room: Room) -> date:
+    """Return the first day whose moves are not on the list of the coming weeks: from there on a plan is a draft."""
+    return room.today + WEEK + WEEKS_SHOWN * WEEK
 
 
 def _later(room: Room, plan: Plan, *, every_move: bool) -> str:
