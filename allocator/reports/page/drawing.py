@@ -12,27 +12,59 @@ from allocator.reports.words import MONTHS
 LETTER = 0.6
 """Width of a letter as a share of its height, about: of a plain sans-serif, with room to spare (measured)."""
 
-LEAST_LETTERS = 2
+LEAST_LETTERS = 4
+"""Fewer letters of a name would say nothing."""
+
 LEAST_MONTH = 20.0
 """Months narrower than this are named every third."""
 
+SMALL_LETTER = 5.1
+"""Width of a letter of the names of months."""
+
+TODAY_WIDE = 34.0
+"""Room for the word `today`."""
+
 _DATED = re.compile(r"(.*?)\s*\d{4}-(\d\d-\d\d)\s*(.*)", re.DOTALL)
+_PLAIN = re.compile(r"[\w.,%-]+", re.ASCII)
 _ISOLATE, _POP = "\u2068", "\u2069"
 
 
 def num(value: float) -> str:
     """Return a coordinate with at most one decimal: `12` or `12.5`."""
-    return (
-        f"{value:.1f}".removesuffix(".0").replace("-0", "0")
-        if abs(value) < 0.05
-        else f"{value:.1f}".removesuffix(".0")
-    )  # noqa: E501, PLR2004
+    return f"{round(value, 1) + 0.0:.1f}".removesuffix(".0")
 
 
 def svg(template: str, **values: object) -> Markup:
     """Return a piece of a picture; texts among the values are escaped, numbers shortened."""
     shown = {name: num(value) if isinstance(value, float) else value for name, value in values.items()}
     return Markup(template).format(**shown)  # noqa: S704 - the template is ours, and values are escaped
+
+
+def attributes(**values: object) -> Markup:
+    """Return attributes of a piece; without quotes where HTML needs none, since a page has thousands of them."""
+    pairs = []
+    for name, value in values.items():
+        shown = num(value) if isinstance(value, float) else str(value)
+        plain = _PLAIN.fullmatch(shown) is not None
+        pairs.append(
+            svg(" {name}={shown}" if plain else ' {name}="{shown}"', name=name.rstrip("_"), shown=shown)
+        )
+    return Markup().join(pairs)
+
+
+def path(kind: str, d: Markup) -> Markup:
+    """Return a line or an area."""
+    return svg("<path{those} />", those=attributes(class_=kind, d=d))
+
+
+def rect(kind: str, left: float, top: float, wide: float, high: float) -> Markup:
+    """Return a rectangle."""
+    return svg("<rect{those} />", those=attributes(class_=kind, x=left, y=top, width=wide, height=high))
+
+
+def words(kind: str, x: float, y: float, text: object) -> Markup:
+    """Return a text."""
+    return svg("<text{those}>{text}</text>", those=attributes(class_=kind, x=x, y=y), text=text)
 
 
 @dataclass(frozen=True)
@@ -65,22 +97,28 @@ class Days:
         wide = sum(right - left for left, right, _ in months) / len(months) >= LEAST_MONTH
         for place, (left, right, start) in enumerate(months):
             if left > 0:
-                pieces.append(
-                    svg('<path class="mo" d="M{x} {top}V{bottom}"/>', x=left, top=top, bottom=bottom)
-                )
+                pieces.append(path("mo", svg("M{x} {top}V{bottom}", x=left, top=top, bottom=bottom)))
+            if not (wide or start.month % 3 == 1) or right - left < LEAST_MONTH:
+                continue
             word = MONTHS[start.month - 1]
-            named = wide or start.month % 3 == 1
-            if place == 0 or start.month == 1:
-                word += f" {start.year}"
-            if named and right - left >= len(word) * 4.6:
-                pieces.append(
-                    svg('<text class="mt" x="{x}" y="{y}">{word}</text>', x=left + 3, y=text_y, word=word)
-                )
-            elif named and right - left >= LEAST_MONTH:
-                pieces.append(
-                    svg('<text class="mt" x="{x}" y="{y}">{word}</text>', x=left + 3, y=text_y, word=word[:3])
-                )
+            dated = f"{word} {start.year}"
+            if (place == 0 or start.month == 1) and right - left >= len(dated) * SMALL_LETTER:
+                word = dated
+            pieces.append(words("mt", left + 3, text_y, word))
         return pieces
+
+    def marks(self, today: date, list_ends: date, span: tuple[float, float], draft: str) -> list[Markup]:
+        """Return the line of today, and the one from which on the plan is a draft, with their names above them.
+
+        `span` is from where to where the lines go down.
+        """
+        top, bottom = span
+        found = [("td", self.x(today), self.x(today), "today")]
+        if list_ends < self.last:
+            beside = max(self.x(list_ends), self.x(today) + TODAY_WIDE)
+            found.append(("dl", self.x(list_ends), beside, draft))
+        lines = [path(kind, svg("M{x} {top}V{z}", x=x, top=top, z=bottom)) for kind, x, _, _ in found]
+        return lines + [words("tt", x, top - 4, word) for _, _, x, word in found]
 
 
 def squeezed(name: str, width: float, size: float) -> str:
@@ -91,8 +129,6 @@ def squeezed(name: str, width: float, size: float) -> str:
     letters = int(width / (size * LETTER))
     if display_width(name) <= letters:
         return name
-    if letters < LEAST_LETTERS:
-        return ""
     dated = _DATED.fullmatch(name)
     if dated:
         stem, day, rest = dated.groups()
@@ -100,7 +136,7 @@ def squeezed(name: str, width: float, size: float) -> str:
         if len(tail) <= letters:
             return f"{_cut(stem, letters - len(tail) - 1)} {tail}".strip()
         return stem if display_width(stem) <= letters else ""
-    return _cut(name, letters - 1) + "…"
+    return _cut(name, letters - 1) + "…" if letters >= LEAST_LETTERS else ""
 
 
 def _cut(text: str, columns: int) -> str:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from allocator.husbandry.workload import busiest
+from allocator.in_use import new_names
 from allocator.plan import Move, Plan, Verdict
 from allocator.reports.answers import (
     AS_IT_IS,
@@ -30,7 +31,6 @@ from allocator.reports.page.time_facts import time_facts
 from allocator.reports.page.use_facts import use_facts
 from allocator.reports.page.work_facts import care_days, first_sheet, move_weeks
 from allocator.reports.tables import clean
-from allocator.reports.tanks import new_names
 from allocator.reports.text import list_ends, this_week_words
 from allocator.reports.weights import weights_blocks
 from allocator.reports.words import WEEK, count_of, day_words

@@ -6,11 +6,11 @@ from datetime import date
 from itertools import groupby
 
 from allocator.husbandry.peat import holds_water, may_hold_water
+from allocator.in_use import declared, new_names
 from allocator.plan import Plan
 from allocator.reports.moves import age_words, flow_on
 from allocator.reports.page.facts import LotShown, RackDay, RackShown, ShelfShown, VesselShown
 from allocator.reports.tables import clean
-from allocator.reports.tanks import declared, new_names
 from allocator.reports.text import list_ends
 from allocator.reports.where import FILLS, LotThere, fullness, groups_in, lots_by_vessel
 from allocator.reports.words import count_of, day_words, length_words, listed, ranged

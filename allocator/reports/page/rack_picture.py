@@ -2,7 +2,7 @@
 
 from markupsafe import Markup
 
-from allocator.reports.page.drawing import num, svg
+from allocator.reports.page.drawing import attributes, num, svg
 from allocator.reports.page.facts import LotShown, VesselShown
 from allocator.reports.where import EVEN
 
@@ -18,15 +18,19 @@ SHORTEST_MM = 7.0
 
 
 def water(vessel: VesselShown) -> Markup:
-    """Return the picture of a vessel: its water (path `w` of the page), and the marks of the planning limit (`l`)."""
+    """Return the picture of a vessel's water (path `w` of the page): as high as the share, or full of a group."""
     full = HIGH - RIM
-    breeding = bool(vessel.groups) and not vessel.lots
-    share = 1.0 if breeding else min(vessel.share, (HIGH - 1.5) / full)
+    share = 1.0 if breeding(vessel) else min(vessel.share, (HIGH - 1.5) / full)
     if share <= 0:
         return Markup()
-    kind = "br" if breeding else "ov" if vessel.share > 1 + EVEN else "wa"
-    picture = svg("<use href=#w y={y}% class={kind} />", y=100 * (1 - full * share / HIGH), kind=kind)
-    return picture if breeding else picture + Markup("<use href=#l />")
+    level = 100 * (1 - full * share / HIGH)
+    kind = {"class_": "ov"} if vessel.share > 1 + EVEN else {}
+    return svg("<use href=#w{those} />", those=attributes(y=f"{num(level)}%", **kind))
+
+
+def breeding(vessel: VesselShown) -> bool:
+    """Tell whether a breeding group has a vessel to itself."""
+    return bool(vessel.groups) and not vessel.lots
 
 
 def fish_length(lot: LotShown) -> str:

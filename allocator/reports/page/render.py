@@ -1,6 +1,5 @@
 """The page put together: facts and pictures into the template, which escapes every name."""
 
-import unicodedata
 from functools import cache
 from pathlib import Path
 
@@ -12,13 +11,16 @@ from allocator.reports.blocks import Grid
 from allocator.reports.page.as_tables import homeless_weeks_grid, rack_grid, stays_grid, use_grid
 from allocator.reports.page.colours import LINE_COLOURS, colour_of
 from allocator.reports.page.facts import PageFacts
-from allocator.reports.page.rack_picture import fish_length, percent, water
+from allocator.reports.page.rack_picture import breeding, fish_length, percent, water
 from allocator.reports.page.room_used import use_pictures
 from allocator.reports.page.time_chart import time_pictures
 
 HERE = Path(__file__).parent
 BEGINS = '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<meta name="generator" content="allocator '
 """So does every page begin, and nothing else: a page may be replaced by a newer one."""
+
+PLANE = 0x10000
+NONCHARACTERS = range(0xFDD0, 0xFDF0)
 
 
 def page_html(facts: PageFacts) -> str:
@@ -37,6 +39,7 @@ def page_html(facts: PageFacts) -> str:
         stays=stays_grid(facts.time),
         uses=[(kind, use_grid(kind)) for kind in facts.use.kinds],
         homeless=homeless_weeks_grid(facts.use.homeless) if facts.use.homeless else None,
+        breeding=breeding,
         water=water,
         percent=percent,
         fish_length=fish_length,
@@ -60,9 +63,9 @@ def _environment() -> Environment:
 
 def _in_html(char: str) -> str:
     """Return a character; in place of one that no page may have (HTML Living Standard, 13.2.3.5), the sign for that."""
-    if char < "\ufdd0" or char in "\n\t":
-        return char
-    unwanted = unicodedata.category(char) == "Cn" and (
-        ord(char) & 0xFFFE == 0xFFFE or "\ufdd0" <= char <= "\ufdef"
-    )
-    return "\ufffd" if unwanted else char
+    return "\ufffd" if char > "\ufd00" and _is_noncharacter(ord(char)) else char
+
+
+def _is_noncharacter(point: int) -> bool:
+    """Tell whether a code point is set aside by Unicode: the last two of each plane, and 32 in the first."""
+    return point % PLANE >= PLANE - 2 or point in NONCHARACTERS

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from allocator.reports.page.drawing import Days, svg
+from allocator.reports.page.drawing import Days, path, rect, svg, words
 from allocator.reports.page.facts import Homeless, KindUse, UseFacts
 from allocator.reports.words import WEEK, day_words
 
@@ -21,7 +21,7 @@ class UsePicture:
     """One picture, with what it says in words."""
 
     title: str
-    words: str
+    told: str
     body: Markup
     short: bool
 
@@ -51,10 +51,10 @@ def _kind(kind: KindUse, facts: UseFacts, days: Days) -> UsePicture:
     for _, run in groupby(enumerate(short), key=lambda e: (e[1][0] - facts.today).days // WEEK.days - e[0]):
         weeks = [week for _, week in run]
         pieces += _short(weeks, days, most)
-    pieces.append(svg('<path class="th" d="{d}"/>', d=_steps(there, days, most)))
+    pieces.append(path("th", _steps(there, days, most)))
     pieces += _front(facts, days)
-    words = f"{kind.worst}; {kind.short}" if kind.short else kind.worst
-    return UsePicture(kind.kind, words, Markup().join(pieces), bool(kind.short))
+    told = f"{kind.worst}; {kind.short}" if kind.short else kind.worst
+    return UsePicture(kind.kind, told, Markup().join(pieces), bool(kind.short))
 
 
 def _homeless(homeless: Homeless, facts: UseFacts, days: Days) -> UsePicture:
@@ -62,8 +62,8 @@ def _homeless(homeless: Homeless, facts: UseFacts, days: Days) -> UsePicture:
     pieces = [*_back(facts, days, most), _area("sh", homeless.weeks, days, most), *_front(facts, days)]
     top = max(homeless.weeks, key=lambda week: (week[1], -week[0].toordinal()))
     first = next(monday for monday, fish in homeless.weeks if fish)
-    words = f"from the week of {day_words(first)}, {top[1]} fish at the most"
-    return UsePicture(homeless.title, words, Markup().join(pieces), short=True)
+    told = f"from the week of {day_words(first)}, {top[1]} fish at the most"
+    return UsePicture(homeless.title, told, Markup().join(pieces), short=True)
 
 
 def _y(value: float, most: int) -> float:
@@ -72,31 +72,16 @@ def _y(value: float, most: int) -> float:
 
 def _back(facts: UseFacts, days: Days, most: int) -> list[Markup]:
     """Return what lies behind: the scale at the left, months, the ground, the stretch that is a draft."""
-    pieces = [
-        svg('<text class="sc" x="-5" y="{y}">{most}</text>', y=TOP + 5, most=most),
-        svg('<text class="sc" x="-5" y="{y}">0</text>', y=TOP + TALL + 2),
-    ]
+    pieces = [words("sc", -5, TOP + 5, most), words("sc", -5, TOP + TALL + 2, 0)]
     draft = days.x(facts.list_ends)
     if draft < days.width:
-        shape = svg('x="{x}" y="{y}" width="{w}" height="{h}"', x=draft, y=TOP, w=days.width - draft, h=TALL)
-        pieces.append(svg('<rect class="dr" {shape}/>', shape=shape))
+        pieces.append(rect("dr", draft, TOP, days.width - draft, TALL))
     pieces += days.month_marks(TOP + TALL, TOP + TALL + 4, TOP + TALL + 13)
-    return [*pieces, svg('<path class="gr" d="M0 {y}H{w}"/>', y=TOP + TALL, w=days.width)]
+    return [*pieces, path("gr", svg("M0 {y}H{w}", y=TOP + TALL, w=days.width))]
 
 
 def _front(facts: UseFacts, days: Days) -> list[Markup]:
-    """Return the line of today, and the one from which on the plan is a draft."""
-    draft, today = days.x(facts.list_ends), days.x(facts.today)
-    marks = [("td", today, today, "today")]
-    if draft < days.width:
-        marks.append(("dl", draft, max(draft, today + 34), "draft"))
-    return [
-        svg(
-            '<path class="{kind}" d="M{x} {y}V{z}"/><text class="tt" x="{tx}" y="{t}">{word}</text>',
-            **{"kind": kind, "x": x, "tx": tx, "word": word, "y": TOP - 4, "z": TOP + TALL, "t": TOP - 8},
-        )
-        for kind, x, tx, word in marks
-    ]
+    return days.marks(facts.today, facts.list_ends, (TOP - 4, TOP + TALL), "draft")
 
 
 def _steps(weeks: Sequence[tuple[date, int]], days: Days, most: int) -> Markup:
@@ -112,19 +97,16 @@ def _steps(weeks: Sequence[tuple[date, int]], days: Days, most: int) -> Markup:
 
 
 def _area(kind: str, weeks: Sequence[tuple[date, int]], days: Days, most: int) -> Markup:
-    return svg('<path class="{kind}" d="{d}V{y}H{x}z"/>', kind=kind, d=_steps(weeks, days, most),
-               y=TOP + TALL, x=max(days.x(weeks[0][0]), 0.0))  # fmt: skip
+    edge = svg("V{y}H{x}z", y=TOP + TALL, x=max(days.x(weeks[0][0]), 0.0))
+    return path(kind, _steps(weeks, days, most) + edge)
 
 
 def _short(weeks: Sequence[tuple[date, int, int]], days: Days, most: int) -> list[Markup]:
     """Return a stretch of weeks with too few vessels: what is missing, hatched, and the word."""
     pieces = []
     for monday, there, used in weeks:
-        left, right = days.x(monday), days.x(monday + WEEK)
-        pieces.append(svg('<rect class="sh" x="{x}" y="{y}" width="{w}" height="{h}"/>', x=left, w=right - left,
-                          y=_y(used, most), h=_y(there, most) - _y(used, most)))  # fmt: skip
+        left, top = days.x(monday), _y(used, most)
+        pieces.append(rect("sh", left, top, days.x(monday + WEEK) - left, _y(there, most) - top))
     worst = max(used - there for _, there, used in weeks)
-    left = days.x(weeks[0][0])
-    pieces.append(svg('<text class="st" x="{x}" y="{y}">{worst} short</text>', x=left + 2,
-                      y=_y(max(used for _, _, used in weeks), most) + 8, worst=worst))  # fmt: skip
-    return pieces
+    top = _y(max(used for _, _, used in weeks), most)
+    return [*pieces, words("st", days.x(weeks[0][0]) + 2, top + 8, f"{worst} short")]

@@ -8,9 +8,9 @@ from itertools import groupby
 
 from markupsafe import Markup
 
-from allocator.reports.page.colours import LINE_COLOURS, LIGHT, colour_of, ink_on
-from allocator.reports.page.drawing import Days, num, squeezed, svg
-from allocator.reports.page.facts import Join, StayShown, TimeFacts, VesselRow
+from allocator.reports.page.colours import LIGHT, LINE_COLOURS, colour_of, ink_on
+from allocator.reports.page.drawing import Days, num, path, rect, squeezed, svg, words
+from allocator.reports.page.facts import StayShown, TimeFacts, VesselRow
 from allocator.reports.words import day_words
 
 NAMES_WIDE, BODY_WIDE = 88.0, 672.0
@@ -30,6 +30,12 @@ class Pitch:
     gap: float
     letters: float
 
+
+HALF_LETTER = 0.36
+"""From the middle of a letter down to its foot, as a share of its height."""
+
+DRAFT_WIDE = 150.0
+"""Room for the words that name the beginning of the draft."""
 
 THINNEST = 0.05
 """What is narrower cannot be seen."""
@@ -139,7 +145,7 @@ class _Drawing:
     def name(self, row: VesselRow, top: float) -> Markup:
         size = self.pitch.letters
         shown = squeezed(row.vessel, NAMES_WIDE - 8, size)
-        y = top + self.pitch.lane * row.lanes / 2 + size * 0.36
+        y = top + self.pitch.lane * row.lanes / 2 + size * HALF_LETTER
         whole = "" if shown == row.vessel else svg("<title>{name}</title>", name=row.vessel)
         return svg("<text x={x} y={y}>{whole}{shown}</text>", x=NAMES_WIDE - 6, y=y, whole=whole, shown=shown)
 
@@ -150,81 +156,49 @@ class _Drawing:
             left, right = (self.days.x(day) for day in row.there)
             y = top + row.lanes * self.pitch.lane + self.pitch.gap / 2
             lines.append(svg("M{left} {y}H{right}", left=left, right=right, y=y))
-        return svg('<path class="gr" d="{d}"/>', d=Markup().join(lines))
+        return path("gr", Markup().join(lines))
 
     def back(self, height: float) -> list[Markup]:
         """Return what lies behind the bars: months, days away, the stretch that is a draft."""
         pieces = []
         draft = self.days.x(self.facts.list_ends)
         if draft < BODY_WIDE:
-            pieces.append(svg('<rect class="dr" x="{x}" y="{y}" width="{w}" height="{h}"/>',
-                              x=draft, y=TOP - 14, w=BODY_WIDE - draft, h=height - TOP + 14))  # fmt: skip
+            pieces.append(rect("dr", draft, TOP - 14, BODY_WIDE - draft, height - TOP + 14))
         for start, end in self.facts.away:
             left, right = self.days.x(start), self.days.x(end)
-            pieces.append(svg('<rect class="aw" x="{x}" y="{y}" width="{w}" height="{h}"/>',
-                              x=left, y=TOP, w=right - left, h=height - TOP))  # fmt: skip
-            pieces.append(
-                svg('<text class="at" x="{x}" y="{y}">away</text>', x=(left + right) / 2, y=height - 2)
-            )
+            pieces.append(rect("aw", left, TOP, right - left, height - TOP))
+            middle = (left + right) / 2
+            above = middle > draft + DRAFT_WIDE or draft >= BODY_WIDE
+            pieces.append(words("at", middle, TOP - 24 if above else height - 2, "away"))
         return pieces + self.days.month_marks(TOP - 14, height, TOP - 4)
 
     def front(self, height: float) -> list[Markup]:
         """Return the line of today and the one from which on the plan is a draft, with their names."""
-        today, draft = self.days.x(self.facts.today), self.days.x(self.facts.list_ends)
-        pieces = [
-            svg(
-                '<path class="td" d="M{x} {y}V{h}"/><text class="tt" x="{x}" y="10">today</text>',
-                x=today,
-                y=TOP - 20,
-                h=height,
-            )  # fmt: skip
-        ]
-        if draft < BODY_WIDE:
-            word = f"draft from {day_words(self.facts.list_ends)[:-5]}"
-            pieces.append(
-                svg(
-                    '<path class="dl" d="M{x} {y}V{h}"/><text class="tt" x="{tx}" y="10">{word} on</text>',
-                    x=draft,
-                    y=TOP - 20,
-                    h=height,
-                    tx=max(draft, today + 34),
-                    word=word,
-                )  # fmt: skip
-            )
-        return pieces
+        draft = f"draft from {day_words(self.facts.list_ends)[: -len(' 2027')]} on"
+        return self.days.marks(self.facts.today, self.facts.list_ends, (TOP - 20, height), draft)
 
     def bar(self, bar: StayShown, row: int, top: float) -> Markup:
         """Return a stay: solid as far as the list goes, hatched with a dashed edge beyond, and its name."""
-        y = top + bar.lane * self.pitch.lane
-        high = self.pitch.lane - 1
+        y, high = top + bar.lane * self.pitch.lane, self.pitch.lane - 1
         left = -5.0 if bar.from_before else self.days.x(bar.start)
         right = self.days.x(bar.end)
         turn = min(max(self.days.x(self.facts.list_ends), left), right)
         place = self.facts.lines.index(bar.line) if bar.line in self.facts.lines else 0
-        arrives = ((row, bar.lane), bar.start) in self.arrivals
         again = " ag" if place >= len(LINE_COLOURS) else ""
-        tone = place % len(LINE_COLOURS)
-        pieces = [svg("<title>{words}</title>", words=_words(bar))]
+        pieces = [svg("<title>{told}</title>", told=_told(bar))]
         for kind, start, end in (("c", left, turn), ("h", turn, right)):
             if end - start > THINNEST:
                 shape = svg("M{x},{y}h{w}v{high}H{x}z", x=start, y=y, w=end - start, high=high)
-                pieces.append(
-                    svg(
-                        '<path class="{kind}{tone}{again}" d={d} />',
-                        kind=kind,
-                        tone=tone,
-                        again=again,
-                        d=shape,
-                    )
-                )
+                pieces.append(path(f"{kind}{place % len(LINE_COLOURS)}{again}", shape))
         if bar.sold:
-            pieces.append(svg('<path class=so d=M{x},{y}l5,{half}l-5,{half}z />',
-                              x=right - 6.0, y=y + 1.5, half=(high - 3) / 2))  # fmt: skip
-        # A name begins behind the dot of a move, and behind the line of today.
-        free = (
-            min(self.days.x(self.facts.today), right) if bar.from_before else left + (5.0 if arrives else 0.0)
-        )
-        pieces.append(self.label(bar, y, (free, turn, right - (6.0 if bar.sold else 0.0)), place))
+            half = (high - 3) / 2
+            pieces.append(path("so", svg("M{x},{y}l5,{half}l-5,{half}z", x=right - 6, y=y + 1.5, half=half)))
+        begins = left + (
+            5.0 if ((row, bar.lane), bar.start) in self.arrivals else 0.0
+        )  # behind the dot of a move
+        if bar.from_before:
+            begins = min(self.days.x(self.facts.today), right)  # behind the line of today
+        pieces.append(self.label(bar, y, (begins, turn, right - (6.0 if bar.sold else 0.0)), place))
         return svg("<g>{parts}</g>", parts=Markup().join(pieces))
 
     def label(self, bar: StayShown, y: float, ends: tuple[float, float, float], place: int) -> Markup:
@@ -242,8 +216,8 @@ class _Drawing:
         if not shown:
             return Markup()
         ink = ("w" if ink_on(colour_of(place)) == LIGHT else "k") if solid else "p"
-        return svg('<text class={ink} x={x} y={y}>{shown}</text>', ink=ink, x=start + 3.5,
-                   y=y + (self.pitch.lane - 1) / 2 + self.pitch.letters * 0.36, shown=shown)  # fmt: skip
+        middle = y + (self.pitch.lane - 1) / 2
+        return words(ink, start + 3.5, middle + self.pitch.letters * HALF_LETTER, shown)
 
     def joins(self, tops: Sequence[float]) -> tuple[Markup, Markup]:
         """Return the curves of all moves, which lie behind the bars, and their ends, which lie before them.
@@ -273,8 +247,8 @@ class _Drawing:
             for kind, merges in (("do", False), ("ri", True), ("rj", True))
         ]
         return (
-            svg('<path class="jo" d="{d}"/>', d=Markup().join(curves)),
-            Markup().join(svg('<path class="{kind}" d="{d}"/>', kind=kind, d=d) for kind, d in dots if d),
+            path("jo", Markup().join(curves)),
+            Markup().join(path(kind, d) for kind, d in dots if d),
         )
 
     def middle(self, place: tuple[int, int], tops: Sequence[float]) -> int | None:
@@ -285,7 +259,7 @@ class _Drawing:
         return round(tops[row] + (lane + 0.5) * self.pitch.lane - 0.5)
 
 
-def _words(bar: StayShown) -> str:
+def _told(bar: StayShown) -> str:
     """Return `L1, 14 fish: Sat 9 Jan 2027 to Sat 6 Mar 2027, sold`."""
     same_year = bar.start.year == bar.end.year
     start = "already there," if bar.from_before else day_words(bar.start)[: -5 if same_year else None]

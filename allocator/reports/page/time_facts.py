@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 
+from allocator.in_use import declared, new_names
 from allocator.plan import Move, Plan, Stay
 from allocator.reports.page.facts import Join, StayShown, TimeFacts, VesselRow
 from allocator.reports.tables import clean
-from allocator.reports.tanks import declared, new_names
 from allocator.reports.text import list_ends
 from allocator.reports.words import WEEK, ranged
 from allocator.room import BreedingGroup, Room, Span, Vessel

@@ -2,10 +2,10 @@
 
 from datetime import date
 
+from allocator.in_use import declared, weekly_use
 from allocator.plan import Plan
 from allocator.reports.page.facts import Homeless, KindUse, UseFacts, UseWeek
 from allocator.reports.tables import clean
-from allocator.reports.tanks import declared, weekly_use
 from allocator.reports.text import list_ends
 from allocator.reports.words import WEEK, day_words, week_start
 from allocator.room import Room

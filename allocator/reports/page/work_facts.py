@@ -8,6 +8,7 @@ from allocator.plan import Plan
 from allocator.reports.due import Due
 from allocator.reports.moves import Schedule
 from allocator.reports.page.facts import CareDay, MoveDay, MoveLine, MoveWeek
+from allocator.reports.tables import display_width
 from allocator.reports.text import list_ends
 from allocator.reports.words import WEEK, day_words, week_start
 from allocator.room import Room
@@ -16,7 +17,7 @@ LINES_OF_A_SHEET = 40
 """Lines of the move list that stand on a sheet of Letter paper below the verdict (counted on printed sheets)."""
 
 WEEK_LINES, DAY_LINES = 1.6, 1.2
-LETTERS_OF_WHY, LETTERS_OF_TEXT = 44, 100
+LETTERS_OF_LOT, LETTERS_OF_WAY, LETTERS_OF_WHY, LETTERS_OF_TEXT = 18, 19, 32, 95
 """Headings in lines, and the letters after which a line goes on in another (counted on printed sheets)."""
 
 
@@ -79,5 +80,16 @@ def _day(day: date, rows: Iterable[tuple[str, ...] | str], *, flow: bool = True)
 
 
 def _lines(line: MoveLine) -> int:
-    text, letters = (line.text, LETTERS_OF_TEXT) if line.text else (line.cells[-1], LETTERS_OF_WHY)
-    return 1 + max(len(text) - 1, 0) // letters
+    """Return the lines of paper that a line of the list takes: as many as its longest cell."""
+    if line.text:
+        return _wrapped(line.text, LETTERS_OF_TEXT)
+    lot, _, came, goes, _, why = line.cells
+    return max(
+        _wrapped(lot, LETTERS_OF_LOT),
+        _wrapped(f"{came} to {goes}", LETTERS_OF_WAY),
+        _wrapped(why, LETTERS_OF_WHY),
+    )
+
+
+def _wrapped(text: str, letters: int) -> int:
+    return 1 + max(display_width(text) - 1, 0) // letters
