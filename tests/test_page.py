@@ -390,6 +390,31 @@ def test_a_name_that_is_cut_keeps_its_direction_to_itself() -> None:
     assert cut.count("\u2068") == cut.count("\u2069") == 1
 
 
+@pytest.mark.parametrize("years", [0, 6])
+def test_rooms_with_nobody_in_them_and_plans_of_years_can_be_drawn(years: int) -> None:
+    stays = (stay("K1", "long 1", TODAY, TODAY + timedelta(days=365 * years), 24),) if years else ()
+    plan = Plan(verdict=Verdict.FITS, proven=False, stays=stays)
+    changes = {} if years else {"broods": (), "groups": ()}
+    page = small_page(plan, small_room(**changes))
+    tree(page)
+    assert ("nothing to draw" in page) == (not years)
+    assert len(page) < 100 * KIB
+
+
+def test_a_room_without_vessels_has_a_page() -> None:
+    tree(small_page(Plan(verdict=Verdict.FITS, proven=False), small_room(vessels=(), groups=(), broods=())))
+
+
+def test_stays_that_reach_beyond_the_list_say_so() -> None:
+    ends = list_ends(small_room())
+    rows = stays_grid(time_facts(small_room(), small_plan())).rows
+    words = {(row[0], row[1]): row[-1] for row in rows}
+    for one in small_plan().stays:
+        told = words[one.vessel, one.lot]
+        wanted = "end is a draft" if one.from_ < ends <= one.until else "draft" if one.from_ >= ends else ""
+        assert told.removeprefix("sold").removeprefix(", ") == wanted
+
+
 # Colours: WCAG 2.2 has the sums, and its examples #777777 (4.48, fails) and #767676 (4.54, passes) on white
 
 

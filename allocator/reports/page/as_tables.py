@@ -17,7 +17,7 @@ USE = (
     *(Column(head, right=True) for head in ("in use", "there", "short")),
 )
 HOMELESS = (Column("weeks from"), Column("until"), Column("fish without a home", right=True))
-DRAFT = "draft"
+DRAFT, END_DRAFT = "draft", "end is a draft"
 
 
 def rack_grid(rack_day: RackDay) -> Grid:
@@ -53,14 +53,15 @@ def _vessel_rows(vessel: VesselShown) -> list[tuple[str, ...]]:
 
 
 def stays_grid(facts: TimeFacts) -> Grid:
-    """Return a row a stay, vessel by vessel; what begins after the list ends is called a draft."""
+    """Return a row a stay, vessel by vessel; what begins or ends after the list ends is called a draft."""
     rows = []
     for row in facts.rows:
         for bar in row.stays:
             start = "already there" if bar.from_before else day_words(bar.start)
-            then = "sold" if bar.sold else ""
-            if bar.start >= facts.list_ends:
-                then = f"{then}, {DRAFT}" if then else DRAFT
+            drafted = (
+                DRAFT if bar.start >= facts.list_ends else END_DRAFT if bar.end >= facts.list_ends else ""
+            )
+            then = ", ".join(part for part in ("sold" if bar.sold else "", drafted) if part)
             rows.append((row.vessel, bar.lot, str(bar.fish), start, day_words(bar.end), then))
     return Grid(STAYS, tuple(rows))
 

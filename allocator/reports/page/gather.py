@@ -109,7 +109,7 @@ def _glance(room: Room, plan: Plan) -> list[tuple[str, str]]:
     full = fullest_day(room, plan)
     facts = [
         ("this week", count_words(week)),
-        ("next on", day_words(coming) if coming else "nothing to move"),
+        ("next moves", day_words(coming) if coming else "nothing to move"),
         ("vessels in use today", _in_use(room, plan, room.today)),
         ("vessels in use at most", f"{_in_use(room, plan, full)}, from {day_words(full)}"),
     ]

@@ -244,7 +244,7 @@ class _Drawing:
                 ends[join.merges].append(svg("M{x} {y}h0", x=x + 2, y=end))
         dots = [
             (kind, Markup().join(ends[merges]))
-            for kind, merges in (("do", False), ("ri", True), ("rj", True))
+            for kind, merges in (("du", False), ("do", False), ("ri", True), ("rj", True))
         ]
         return (
             path("jo", Markup().join(curves)),
