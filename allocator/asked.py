@@ -234,7 +234,7 @@ def file_target(option: str, text: str, room: Path, what: str, example: str) -> 
         raise UserError(f"{option} has no file name", f"give one, such as {option} {example}")
     if file.is_dir():
         raise UserError(f"{named}: this is a folder", "give the name of a file")
-    if _same(file, room):
+    if same_file(file, room):
         raise UserError(f"{named}: this is the room file itself", f"give {what} a file of its own")
     _may_be_written(named, file)
     return file
@@ -254,19 +254,6 @@ def older_text(option: str, file: Path, kind: str) -> str | None:
 def not_ours(option: str, what: str) -> UserError:
     """Return the complaint about a file that is left alone."""
     return UserError(f"{option}: {what}; it was left as it is", "give another name")
-
-
-def page_target(text: str, room: Path, plan_file: Path | None) -> Path:
-    """Return where the page goes; refuse what would destroy something else, before minutes of planning."""
-    from allocator.reports.page.render import BEGINS
-
-    file = file_target("--out", text, room, "the page", "page.html")
-    if plan_file is not None and _same(file, plan_file):
-        raise UserError(f"--out {text}: this is the plan file itself", "give the page a file of its own")
-    older = older_text("--out", file, "a page of this tool")
-    if older is not None and not older.startswith(BEGINS):
-        raise not_ours(f"--out {text}", "this file is there already and is not a page of this tool")
-    return file
 
 
 def csv_target(text: str | None, json_file: Path | None) -> Path | None:
@@ -323,7 +310,8 @@ def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder
     return written
 
 
-def _same(one: Path, other: Path) -> bool:
+def same_file(one: Path, other: Path) -> bool:
+    """Tell whether two paths lead to the same file; False where one of them leads nowhere."""
     try:
         return one.samefile(other)
     except (OSError, ValueError):

@@ -2,19 +2,31 @@
 
 # ruff: noqa: PLC0415, D301 - `--help` must not pay for what only the command needs; \b keeps lines apart
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from allocator.asked import answered, day_of, exit_code, page_target, seconds_of
+from allocator.asked import (
+    answered,
+    day_of,
+    exit_code,
+    file_target,
+    not_ours,
+    older_text,
+    same_file,
+    seconds_of,
+)
 from allocator.commands.options import PlanFile, RoomFile, Seconds, Today
 from allocator.console import UserError, say
+
+OUT = "--out"
 
 
 def report(
     room: RoomFile,
     out: Annotated[
-        str, typer.Option("--out", metavar="FILE.html", help="The file to write.", show_default=False)
+        str, typer.Option(OUT, metavar="FILE.html", help="The file to write.", show_default=False)
     ],
     on: Annotated[
         list[str] | None,
@@ -38,7 +50,7 @@ def report(
     from allocator.writing import write_atomically
 
     seconds = seconds_of(time)
-    file = page_target(out, room, plan_file)
+    file = _page_target(out, room, plan_file)
     days = [day for text in on or () if (day := day_of(text, "--on")) is not None]
     answer = answered(room, plan_file, seconds, today)
     early = [day for day in days if day < answer.room.today]
@@ -59,3 +71,16 @@ def report(
     remarks = answer.result.remarks if answer.result is not None else ()
     say(f"{verdict_line(answer.room, answer.plan, remarks)}\nWrote {file}.")
     return exit_code(answer.plan)
+
+
+def _page_target(out: str, room: Path, plan_file: Path | None) -> Path:
+    """Return where the page goes; refuse what would destroy something else, before minutes of planning."""
+    from allocator.reports.page.render import BEGINS
+
+    file = file_target(OUT, out, room, "the page", "page.html")
+    if plan_file is not None and same_file(file, plan_file):
+        raise UserError(f"{OUT} {out}: this is the plan file itself", "give the page a file of its own")
+    older = older_text(OUT, file, "a page made by this command")
+    if older is not None and not older.startswith(BEGINS):
+        raise not_ours(f"{OUT} {out}", "this file is there already and is not a page made by this command")
+    return file

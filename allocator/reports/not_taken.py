@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 
 from allocator.plan import NotTaken, Plan
-from allocator.reports.tables import Column, clean, paragraph, table
+from allocator.reports.blocks import Block, Grid, blocks_text
+from allocator.reports.tables import Column, clean
 from allocator.reports.words import count_of, day_words, in_words, week_start
 from allocator.room import Brood, CollectedBy, Room
 
@@ -43,7 +44,14 @@ def _all(many: int) -> str:
 
 
 def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
-    """Return which collections are left out, week by week; empty where all are always taken.
+    """Return which collections are left out, as it is printed, or nothing; see `not_taken_blocks`."""
+    blocks = not_taken_blocks(room, plan, as_it_is)
+    parts = [blocks_text(blocks[:1]), blocks_text(blocks[1:], indent="  ")]
+    return "\n".join(part for part in parts if part)
+
+
+def not_taken_blocks(room: Room, plan: Plan, as_it_is: Plan | None = None) -> list[Block]:
+    """Return which collections are left out, week by week; nothing where all are always taken.
 
     Parameters
     ----------
@@ -52,25 +60,26 @@ def not_taken_text(room: Room, plan: Plan, as_it_is: Plan | None = None) -> str:
     """
     optional = optional_of(room)
     if not optional:
-        return ""
+        return []
     if not plan.not_taken:
         many = f"{_all(len(optional)).capitalize()} collections that are taken only if they fit are taken."
         one = "The collection that is taken only if it fits is taken."
-        lines = [one if len(optional) == 1 else many]
+        blocks: list[Block] = [one if len(optional) == 1 else many]
     else:
         by_priority = len({brood.priority for brood in optional}) > 1
         number = count_of(len(plan.not_taken), "collection")
         some = f"{number} of {len(optional)} taken only if they fit"
         one = "the collection that is taken only if it fits"
-        lines = [f"Leave out: {one if len(optional) == 1 else some}"]
-        lines.append(_table(room, plan, by_priority=by_priority))
-    if as_it_is is not None and as_it_is != plan:
-        text = f"With what you have, nothing added, {left_out_words(room, as_it_is)}."
-        lines.append(paragraph(text, indent="  ") if as_it_is.not_taken else "")
-    return "\n".join(line for line in lines if line)
+        blocks = [
+            f"Leave out: {one if len(optional) == 1 else some}",
+            _grid(room, plan, by_priority=by_priority),
+        ]
+    if as_it_is is not None and as_it_is != plan and as_it_is.not_taken:
+        blocks.append(f"With what you have, nothing added, {left_out_words(room, as_it_is)}.")
+    return blocks
 
 
-def _table(room: Room, plan: Plan, *, by_priority: bool) -> str:
+def _grid(room: Room, plan: Plan, *, by_priority: bool) -> Grid:
     columns = [
         Column("week of"),
         Column("line"),
@@ -89,4 +98,4 @@ def _table(room: Room, plan: Plan, *, by_priority: bool) -> str:
             str(row.eggs),
         ]
         rows.append([*cells, str(brood.priority)] if by_priority else cells)
-    return table(columns, rows, indent="  ")
+    return Grid(tuple(columns), tuple(map(tuple, rows)))

@@ -10,10 +10,12 @@ from allocator.reports.blocks import Block
 class MoveLine:
     """A line of the move list, with a box to tick.
 
-    `cells` are those of the schedule after its box: lot, fish, from, to, flow, why. A line that is no move has `text`.
+    `cells` are those of the schedule after its box: lot, fish, from, to, flow, why; `joint` is the word between from and
+    to. A line that is no move has `text`.
     """
 
     cells: tuple[str, ...] = ()
+    joint: str = ""
     text: str = ""
 
 
@@ -251,6 +253,7 @@ class PageFacts:
     time: TimeFacts
     use: UseFacts
     adding: tuple[Part, ...]
+    left_out: tuple[Block, ...]
     sure: tuple[Block, ...]
     weights: tuple[Block, ...]
     cautions: tuple[str, ...]

@@ -3,7 +3,7 @@
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from allocator import __version__
@@ -50,7 +50,7 @@ def page_html(facts: PageFacts) -> str:
 @cache
 def _environment() -> Environment:
     made = Environment(
-        loader=FileSystemLoader(HERE),
+        loader=PackageLoader("allocator.reports", "page"),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,

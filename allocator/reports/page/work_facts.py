@@ -6,7 +6,9 @@ from itertools import groupby
 
 from allocator.plan import Plan
 from allocator.reports.due import Due
+from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import Schedule
+from allocator.reports.not_taken import TO_DO
 from allocator.reports.page.facts import CareDay, MoveDay, MoveLine, MoveWeek
 from allocator.reports.tables import display_width
 from allocator.reports.text import list_ends
@@ -15,6 +17,10 @@ from allocator.room import Room
 
 LINES_OF_A_SHEET = 40
 """Lines of the move list that stand on a sheet of Letter paper below the verdict (counted on printed sheets)."""
+
+SOLD = "sold"
+NOWHERE = {SOLD, NO_HOME, *TO_DO.values()}
+"""What may stand in the place of a vessel."""
 
 WEEK_LINES, DAY_LINES = 1.6, 1.2
 LETTERS_OF_LOT, LETTERS_OF_WAY, LETTERS_OF_WHY, LETTERS_OF_TEXT = 18, 19, 32, 95
@@ -72,11 +78,19 @@ def _days(schedule: Schedule, frm: date, until: date) -> tuple[MoveDay, ...]:
 
 def _day(day: date, rows: Iterable[tuple[str, ...] | str], *, flow: bool = True) -> MoveDay:
     lines = (
-        MoveLine(text=row) if isinstance(row, str) else MoveLine(cells=row[1:])
+        MoveLine(text=row) if isinstance(row, str) else MoveLine(cells=row[1:], joint=_joint(row))
         for row in rows
         if flow or not isinstance(row, str)
     )
     return MoveDay(day_words(day), tuple(lines))
+
+
+def _joint(row: tuple[str, ...]) -> str:
+    """Return the word between where fish come from and where they go to; none where they go nowhere."""
+    came, goes = row[3], row[4]
+    if goes in NOWHERE:
+        return ""
+    return "into" if came == "new" else "to"
 
 
 def _lines(line: MoveLine) -> int:
