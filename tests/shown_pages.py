@@ -46,6 +46,9 @@ ALL = ("tiny", "too-few", "club-room", "odd")
 @cache
 def answer_of(name: str) -> Answered:
     """Return the plan of a room."""
+    scenario = ROOT / "scenarios" / f"{name}.yaml"
+    if scenario.is_file():  # where its packs are
+        return answered(scenario, None, None, None)
     with TemporaryDirectory() as folder:
         room = Path(folder) / "room.yaml"
         room.write_text(_text(name), encoding="utf-8")
@@ -69,7 +72,7 @@ def page_of(name: str) -> str:
 def _text(name: str) -> str:
     if name == "odd":
         return ODD_ROOM
-    if name == "too-few":
-        tiny = _text("tiny").replace("name: box, copies: 2", "name: box").replace("box 1", "box")
-        return tiny + "could_add: [{like: box, price: 8, most: 2}]\n"
-    return (ROOT / "scenarios" / f"{name}.yaml").read_text(encoding="utf-8")
+    assert name == "too-few"
+    tiny = (ROOT / "scenarios" / "tiny.yaml").read_text(encoding="utf-8")
+    tiny = tiny.replace("name: box, copies: 2", "name: box").replace("box 1", "box")
+    return tiny + "could_add: [{like: box, price: 8, most: 2}]\n"

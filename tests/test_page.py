@@ -1,6 +1,7 @@
 """The plan as one page: sound HTML that asks for nothing, the same data as tables, names that do no harm."""
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from itertools import pairwise
@@ -21,6 +22,7 @@ from allocator.reports.page.colours import DARK, LIGHT, LINE_COLOURS, READABLE, 
 from allocator.reports.page.days import chosen_days, fullest_day
 from allocator.reports.page.drawing import Days, num, squeezed
 from allocator.reports.page.gather import page_facts
+from allocator.reports.page.paper import fits_a_sheet
 from allocator.reports.page.rack_facts import rack_day
 from allocator.reports.page.render import BEGINS, HERE, page_html
 from allocator.reports.page.time_chart import MOST_LANES_OF_A_PICTURE, time_pictures
@@ -244,6 +246,14 @@ def test_the_water_stands_at_the_share() -> None:
         assert f"{vessel.share * 100:.0f} %" in page
         level = num(100 * (1 - 44 * min(vessel.share, 1) / 50))  # a rim of 6 of 50 above the limit
         assert f"y={level}%" in page.replace('"', "")
+
+
+def test_days_that_are_too_high_for_a_sheet_are_printed_one_at_a_time() -> None:
+    facts = facts_of("tiny")
+    assert facts.one_sheet
+    assert fits_a_sheet(facts.racks[:1])
+    one = facts.racks[0]
+    assert not fits_a_sheet([replace(one, racks=one.racks * 4)] * 4)
 
 
 # The same as tables

@@ -152,7 +152,7 @@ def test_the_first_sheets_of_paper_are_moves_rack_and_chart(
     page.close()
 
 
-def test_all_days_of_a_small_room_are_printed_and_one_of_a_large_one(
+def test_all_days_are_printed_where_they_fit_on_a_sheet_and_else_the_chosen_one(
     browser: "sync_api.Browser", files: Path
 ) -> None:
     for name, together in (("too-few", True), ("club-room", False)):
@@ -161,5 +161,5 @@ def test_all_days_of_a_small_room_are_printed_and_one_of_a_large_one(
         page.emulate_media(media="print")
         days = [page.locator(f".day{n}").is_visible() for n in range(1, len(facts_of(name).racks) + 1)]
         assert days == ([True] * len(days) if together else [True, *[False] * (len(days) - 1)])
-        assert facts_of(name).small == together
+        assert facts_of(name).one_sheet == together
         page.close()

@@ -234,7 +234,7 @@ class Part:
 
 @dataclass(frozen=True)
 class PageFacts:
-    """The whole page."""
+    """The whole page. `one_sheet` tells that all days of the racks fit on one sheet of paper."""
 
     room: str
     today: str
@@ -249,7 +249,7 @@ class PageFacts:
     going_on: tuple[str, ...]
     care: tuple[CareDay, ...]
     racks: tuple[RackDay, ...]
-    small: bool
+    one_sheet: bool
     time: TimeFacts
     use: UseFacts
     adding: tuple[Part, ...]

@@ -27,6 +27,7 @@ from allocator.reports.moves import count_words, work_text
 from allocator.reports.not_taken import not_taken_blocks
 from allocator.reports.page.days import chosen_days, fullest_day, used_on
 from allocator.reports.page.facts import PageFacts, Part
+from allocator.reports.page.paper import fits_a_sheet
 from allocator.reports.page.rack_facts import rack_day
 from allocator.reports.page.time_facts import time_facts
 from allocator.reports.page.use_facts import use_facts
@@ -44,8 +45,6 @@ FROM_A_FILE = (
     "for that. Of the first thing that counts (no fish without a home, at the least cost of added tanks) the file "
     "says: {}."
 )
-MOST_VESSELS_OF_A_SMALL_ROOM = 24
-"""Up to so many vessels all days of the rack fit on one sheet of paper, side by side (tried out on paper)."""
 
 
 def page_facts(
@@ -78,6 +77,7 @@ def page_facts(
     remarks = result.remarks if result is not None else ()
     coming, later = first_sheet(move_weeks(room, plan))
     going_on, care = care_days(room, plan, list_ends(room))
+    racks = tuple(rack_day(room, plan, day, why, gallon) for day, why in chosen_days(room, plan, days))
     rows = work_text(room, plan, room.today, room.today + WEEK)
     return PageFacts(
         room=clean(room.name),
@@ -92,8 +92,8 @@ def page_facts(
         list_until=day_words(list_ends(room)),
         going_on=going_on,
         care=care,
-        racks=tuple(rack_day(room, plan, day, why, gallon) for day, why in chosen_days(room, plan, days)),
-        small=len(room.vessels) <= MOST_VESSELS_OF_A_SMALL_ROOM,
+        racks=racks,
+        one_sheet=fits_a_sheet(racks),
         time=time_facts(room, plan),
         use=use_facts(room, plan, as_it_is),
         adding=tuple(_adding(room, plan, result, as_it_is)),

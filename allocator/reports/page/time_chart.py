@@ -34,8 +34,8 @@ class Pitch:
 HALF_LETTER = 0.36
 """From the middle of a letter down to its foot, as a share of its height."""
 
-DRAFT_WIDE = 150.0
-"""Room for the words that name the beginning of the draft."""
+NAME_WIDE = 46.0
+"""Room for the names of the two lines, `today` and `draft`."""
 
 THINNEST = 0.05
 """What is narrower cannot be seen."""
@@ -168,14 +168,14 @@ class _Drawing:
             left, right = self.days.x(start), self.days.x(end)
             pieces.append(rect("aw", left, TOP, right - left, height - TOP))
             middle = (left + right) / 2
-            above = middle > draft + DRAFT_WIDE or draft >= BODY_WIDE
+            clear = min(abs(middle - self.days.x(day)) for day in (self.facts.today, self.facts.list_ends))
+            above = clear > NAME_WIDE
             pieces.append(words("at", middle, TOP - 24 if above else height - 2, "away"))
         return pieces + self.days.month_marks(TOP - 14, height, TOP - 4)
 
     def front(self, height: float) -> list[Markup]:
         """Return the line of today and the one from which on the plan is a draft, with their names."""
-        draft = f"draft from {day_words(self.facts.list_ends)[: -len(' 2027')]} on"
-        return self.days.marks(self.facts.today, self.facts.list_ends, (TOP - 20, height), draft)
+        return self.days.marks(self.facts.today, self.facts.list_ends, (TOP - 20, height), "draft")
 
     def bar(self, bar: StayShown, row: int, top: float) -> Markup:
         """Return a stay: solid as far as the list goes, hatched with a dashed edge beyond, and its name."""
