@@ -49,6 +49,7 @@ COMMANDS = (
     "luck",
     "target",
     "why",
+    "report",
 )
 ROOT = Path(__file__).parent.parent
 
