@@ -204,7 +204,7 @@ def by_first_fit(needs: Needs, enough: int) -> tuple[dict[str, int], int]:
         return score.homeless_fish_days > 0 or score.added_cost > enough * IN_HUNDREDTHS
 
     fit.improve(ROUNDS, quick.SEED, go_on=not_there_yet)
-    fit = quick._in_company(run, fit)
+    fit = quick.in_company(run, fit)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), most))
     score = score_of(fit.needs, solution.added, solution.settled)
     added = {needs.classes[index].like: number for index, number in sorted(solution.added.items())}
