@@ -314,7 +314,7 @@ def _lot(stretch: Stretch, kind: int, slot: int, amount: Sum) -> Lot:
     for of in stretch.portions:
         if (whole <= FULL).all():
             loads.append(whole // units)
-            parts.append((units // of, whole // of))
+            parts.append((units, whole))
             vessels.append(WHOLE // units)
         part = brood.portion_load(kind, of)[:, slot]
         odd = one if of > 1 else np.zeros_like(one)
@@ -322,7 +322,7 @@ def _lot(stretch: Stretch, kind: int, slot: int, amount: Sum) -> Lot:
         if fit < 1:
             continue  # not so: a part is too much
         loads.append((part * fit + odd) * of // (units * fit))
-        parts.append((units // of, whole // of))
+        parts.append((units // of, part))
         vessels.append(WHOLE * of // (units * fit))
     return Lot(
         stretch,

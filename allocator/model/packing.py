@@ -35,9 +35,11 @@ def ways_to_live(
             parts = [(class_of[name], *home_parts(share)) for name, share in phase.homes]
             ways.append(tuple(place_load(brood, kind, part, of)[:, slot] for kind, part, of in parts))
         else:
-            # rounded down, since all parts may be together, and are then no more than the brood is
-            loads = [brood.load[kind][:, slot] // phase.portions for kind in kinds]
-            ways.append((np.min(loads, axis=0),) * phase.portions)
+            whole = np.min([brood.load[kind][:, slot] for kind in kinds], axis=0)
+            part = [brood.portion_load(kind, phase.portions)[:, slot] for kind in kinds]
+            ways.append((np.min(part, axis=0),) * phase.portions)
+            if phase.portions > 1 and (whole <= FULL).all():
+                ways.append((whole,))  # all parts together, with nothing rounded
     return ways
 
 
