@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import combinations, pairwise
+from math import ceil
 
 import highspy
 import numpy as np
@@ -51,8 +52,8 @@ ZERO = Sum()
 class _Programme:
     """Rows and columns of one room."""
 
-    def __init__(self, facts: Facts, *, homeless: bool) -> None:
-        self.facts, self.homeless = facts, homeless
+    def __init__(self, facts: Facts, *, homeless: bool, step: float) -> None:
+        self.facts, self.homeless, self.step = facts, homeless, step
         self.solver = highspy.Highs()
         self.solver.setOptionValue("output_flag", False)
         self.columns = 0
@@ -191,6 +192,9 @@ class _Programme:
         keys = [(brood.name, number, vessel, place) for number in self._stages(brood)]
         return total(self.lives[key] for key in keys if key in self.lives)
 
+    def _rounded(self, share: float) -> float:
+        return ceil(share / self.step - 1e-9) * self.step if self.step else share
+
     def _share(self, vessel: str) -> None:  # noqa: C901, PLR0912 - one row after another
         """Room in each vessel on each day, who may be together, and the days to clean it out."""
         facts = self.facts
@@ -203,7 +207,7 @@ class _Programme:
             days = [begin + number * DAY for number in range((end - begin).days)]
             for day in days:
                 for cap in SUMMED_CAPS:
-                    shares = [facts.share(brood, tank, day, cap, 1) for brood, _ in there]
+                    shares = [self._rounded(facts.share(brood, tank, day, cap, 1)) for brood, _ in there]
                     if sum(shares) > 1 + 1e-6:
                         load = Sum()
                         for share, (_, lives) in zip(shares, there, strict=True):
@@ -233,12 +237,12 @@ class _Programme:
                             self._at_most(mine.plus(theirs), 1)
 
 
-def least(room: Room, *, adding: bool, homeless: bool) -> int | None:
+def least(room: Room, *, adding: bool, homeless: bool, step: float = 0.0) -> int | None:
     """Return the least fish-days without a home, or the least cost in hundredths where all must be housed.
 
-    None where there is no plan.
+    None where there is no plan. With `step`, the share of a vessel that a brood takes is rounded up to a multiple of it.
     """
-    programme = _Programme(Facts(room, adding=adding), homeless=homeless)
+    programme = _Programme(Facts(room, adding=adding), homeless=homeless, step=step)
     solver = programme.solver
     cost = programme.cost
     if homeless:  # cost counts only where all are housed
