@@ -275,15 +275,16 @@ class _Target:
     def told(
         self, collections: Sequence[tuple[date, int]], refusals: tuple[Refusal, ...]
     ) -> tuple[Refusal, ...]:
-        """Return refusals with those put right that only look as if parts found no room: there is, but growth is slow."""
-        if not any(refusal.snag is Snag.PARTS for refusal in refusals):
+        """Return refusals with those put right that only look as if there were no room: there is, but growth is slow."""
+        doubtful = {Snag.PARTS, Snag.SALE}
+        if not any(refusal.snag in doubtful for refusal in refusals):
             return refusals
         beside = Held(self.room, self.there[1], self.broods(collections)).settle()
         ready = Checked(beside.room, beside.plan).ready
         late = {name for name in beside.taken if ready[name] > self.by}
         return tuple(
             Refusal(brood=refusal.brood, snag=Snag.LENGTH)
-            if refusal.snag is Snag.PARTS and refusal.brood in late
+            if refusal.snag in doubtful and refusal.brood in late
             else refusal
             for refusal in refusals
         )
