@@ -14,7 +14,7 @@ from allocator.questions.fit import steps_of
 from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
-from allocator.questions.target_there import already_there, life_of, sold_before
+from allocator.questions.target_there import already_there, life_of, ready_if_slow, sold_before
 from allocator.replies.luck import Chance
 from allocator.replies.refusal import Refusal, Snag
 from allocator.replies.target import Aim, Already, Earliest, Home, Taken, TargetReply, Way
@@ -157,7 +157,7 @@ class _Target:
             return None
         latest, eggs = at_best[-1][0], sum(count for _, count in at_best)
         chosen = at_best
-        at_first = placed = self.place(at_best)
+        at_first = placed = self.place(at_best, aim)
         for sooner in range(1, MOST_TRIES + 1):
             if placed.homes:
                 break
@@ -169,7 +169,7 @@ class _Target:
             )
             if other is None:
                 break
-            found = self.place(other)
+            found = self.place(other, aim)
             if found.homes:
                 chosen, placed = other, found
         return Way(
@@ -252,8 +252,8 @@ class _Target:
             found.append(Hoped(counted, brood.collected, days))
         return found
 
-    def place(self, collections: Sequence[tuple[date, int]]) -> Placed:
-        """Hold the plan still and look for homes for some collections until the day."""
+    def place(self, collections: Sequence[tuple[date, int]], aim: Aim = Aim.EXPECTED) -> Placed:
+        """Hold the plan still and look for homes for some collections until the day, in which they do for an aim."""
         coming = self.broods(collections)
         try:
             held = Held(self.room, self.there[1], coming, wanted=self.by)
@@ -263,13 +263,16 @@ class _Target:
         if beside.refused:
             return Placed((), beside.refused, {})
         ready = Checked(beside.room, beside.plan).ready
-        late = [brood.name for brood in coming if ready[brood.name] > self.by]
+        at_worst = ready_if_slow(beside.room, beside.plan) if aim is Aim.WORST else ready
+        late = [brood.name for brood in coming if max(ready[brood.name], at_worst[brood.name]) > self.by]
         if late:
             return Placed((), _too_short(late), {})
         homes = tuple(
             Home(brood=brood.name, steps=tuple(steps_of(held, brood, beside.plan)), ready=ready[brood.name])
             for brood in held.coming
         )
+        if aim is Aim.LIKELY and self.odds(collections, homes).share < LIKELY:
+            return Placed((), _too_short([brood.name for brood in coming]), {})
         return Placed(homes, (), beside.sold_later)
 
     def told(
