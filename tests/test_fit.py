@@ -7,7 +7,19 @@ from math import ceil
 
 import pytest
 from random_rooms import random_room
-from small_rooms import SATURDAY, box, day, long, move, planned, small_room, stay, ten
+from small_rooms import (
+    SATURDAY,
+    box,
+    day,
+    figure,
+    long,
+    move,
+    planned,
+    small_pack,
+    small_room,
+    stay,
+    ten,
+)
 
 from allocator.check import check_plan
 from allocator.codes import Rule
@@ -20,7 +32,7 @@ from allocator.needs import needs_of
 from allocator.plan import Plan, Verdict
 from allocator.questions.fit import fit_of
 from allocator.questions.held import Held
-from allocator.replies.refusal import Snag
+from allocator.replies.refusal import Snag, Unfit
 from allocator.reports.fit import fit_text
 from allocator.room import Brood, Pin, PinKind, Room, Span
 
@@ -214,3 +226,47 @@ def test_every_home_that_is_offered_is_one() -> None:
                 else:  # a later stage may have no room for who comes so late or so soon
                     assert beside.refused[0].stage != homes.stage, f"room {seed}: {offer}"
     assert tried > 10
+
+
+def test_a_last_vessel_that_is_gone_before_the_sale_is_what_is_in_the_way() -> None:
+    """Beyond 40 mm 70 cm take twice as long: 48 days for 24. So 200 days become 224, and no sale is before 22 August."""
+    short = long("long 1", length_mm=700, available=Span(end=day("08-15")))
+    room, plan = crowded(vessels=(box("box 1"), ten("ten 1"), short), broods=())
+    refusal = fit_of(room, plan, planned("X", "blue", day("01-10"), 15)).refusal
+    assert refusal is not None
+    assert (refusal.snag, refusal.stage) == (Snag.TAKEN, "grow-out")
+    assert refusal.until is not None
+    assert refusal.until >= day("01-10") + timedelta(days=224)
+    assert [(way.vessel, way.unfit) for way in refusal.in_the_way] == [("long 1", Unfit.AWAY)]
+
+
+def test_a_vessel_that_does_for_late_comers_is_not_said_never_to_do() -> None:
+    """With nobody else in the room X lives in ten 1 from 6 March on, the first day that the tank is there."""
+    late = ten("ten 1", available=Span(start=day("03-06")))
+    room, plan = crowded(
+        vessels=(box("box 1"), box("box 2"), late, long("long 1"), long("long 2")),
+        broods=(planned("P", "red", day("01-30"), 15),),
+    )
+    coming = planned("X", "blue", day("01-23"), 15)
+    refusal = fit_of(room, plan, coming).refusal
+    assert refusal is not None
+    assert not refusal.never
+    assert [(way.vessel, way.broods, way.unfit) for way in refusal.in_the_way] == [("ten 1", ("P",), None)]
+    assert fit_of(*without(room, plan, "P"), coming).refusal is None
+
+
+def test_a_stage_that_may_be_left_out_is_not_what_is_in_the_way() -> None:
+    """No ten, and X may go from its box to a long tank at once; but that is taken by P until it is sold."""
+    pack = small_pack()
+    box_stage, rearing, growing = pack.stages
+    stages = (
+        box_stage,
+        rearing.model_copy(update={"may_skip": True}),
+        growing.model_copy(update={"from_mm": figure(12)}),
+    )
+    lines = tuple(line.model_copy(update={"rules": small_pack(stages=stages)}) for line in small_room().lines)
+    room, plan = crowded(vessels=(box("box 1"), box("box 2"), long("long 1")), lines=lines)
+    refusal = fit_of(room, plan, planned("X", "blue", day("01-16"), 15)).refusal
+    assert refusal is not None
+    assert refusal.stage == "grow-out"
+    assert [(way.vessel, way.broods) for way in refusal.in_the_way] == [("long 1", ("P",))]

@@ -237,3 +237,15 @@ def test_days_away_have_no_collection() -> None:
         room.model_copy(update={"keeper": away}), (day("01-09"), day("03-06")), "2 weeks"
     )
     assert days == (day("01-09"), 14, (day("02-20"), day("03-06")))
+
+
+def test_a_pair_puts_out_no_collection_that_the_plan_takes_if_it_fits() -> None:
+    """One long tank, and P is in it until August; P need not be taken, but the plan takes it."""
+    first = planned("P", "red", day("01-09"), 15).model_copy(update={"optional": True})
+    room, plan = rack(longs=1, broods=(first,), could_add=())
+    assert not plan.not_taken
+    reply = pair_of(room, plan, asked("01-16"))
+    others = reply.ways[0].others_moved
+    assert others is not None
+    assert (others.taken, others.verdict) == (0, Verdict.DOES_NOT_FIT)
+    assert "No, not one of its collections finds room." in pair_text(reply)

@@ -27,13 +27,13 @@ from test_fit import crowded, first_plan, planned_rooms, together, ways
 from allocator.check import Checked, check_plan
 from allocator.cli import main
 from allocator.codes import Rule
-from allocator.husbandry.life import Life
+from allocator.husbandry.life import Life, lives
 from allocator.plan import Plan
 from allocator.questions.held import Held, TooShortError
 from allocator.questions.target import LIKELY, target_of
 from allocator.questions.target_chance import Hoped, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
-from allocator.questions.target_there import already_there, sold_before
+from allocator.questions.target_there import already_there, life_of, sold_before
 from allocator.replies.refusal import Snag
 from allocator.replies.target import Aim, TargetReply
 from allocator.reports.target import target_text
@@ -367,6 +367,45 @@ def test_a_short_tank_makes_them_late_and_so_they_are_taken_sooner() -> None:
     assert way.refusals[0].snag is Snag.LENGTH
     assert way.homes[0].ready == by - timedelta(days=28 - 24)
     assert "the fish grow too slowly to be long enough on the day" in " ".join(target_text(reply).split())
+
+
+@pytest.mark.parametrize("by", [date(2028, 8, 12), date(2028, 9, 16)])
+def test_an_aim_is_met_in_the_tanks_that_it_names(by: date) -> None:
+    """In 70 cm slow fish lose twice the days that typical ones do: the checker is told that all are slow."""
+    vessels = (
+        *(box(f"box {n}") for n in range(1, 6)),
+        *(ten(f"ten {n}") for n in range(1, 8)),
+        *(long(f"long {n}", length_mm=700) for n in range(1, 4)),
+    )
+    room, plan = planned_room(roomy(vessels=vessels))
+    reply = target_of(room, plan, "red", 5, by)
+    likely, worst = way_of(reply, Aim.LIKELY), way_of(reply, Aim.WORST)
+    assert likely.homes
+    assert likely.odds.share >= LIKELY
+    assert worst.homes
+    slowly = room.model_copy(update={"keeper": room.keeper.model_copy(update={"growth": GrowthPace.SLOW})})
+    spawning = Spawning(room, "red")
+    coming = [spawning.brood(row.brood, row.on, row.eggs) for row in worst.collections]
+    beside = Held(room, plan, coming, wanted=by).settle()
+    whole = slowly.model_copy(update={"broods": beside.room.broods})
+    ready = Checked(whole, beside.plan).ready
+    assert all(ready[brood.name] <= by for brood in coming)
+
+
+def test_slow_fish_of_the_plan_count_only_if_they_are_long_enough_where_they_live() -> None:
+    """The slow curve has 45 mm after 400 days and 40 after 352, so 70 cm take 48 days more; typical fish lose 24."""
+    vessels = (box("box 1"), ten("ten 1"), long("long 1", length_mm=700))
+    brood = planned("P", "red", day("01-30"), 15)
+    room, plan = planned_room(roomy(vessels=vessels, broods=(brood,), groups=()))
+    ready = Checked(room, plan).ready["P"]
+    alone = ready_alone(lives(room)["P"])
+    slow = ready_alone(life_of(room, brood, growth=GrowthPace.SLOW))
+    by = slow + (ready - alone) + DAY
+    never_sold = room.lines[0].rules.model_copy(update={"sell_within_days": figure(600)})
+    room = room.model_copy(update={"lines": (room.lines[0].model_copy(update={"rules": never_sold}),)})
+    (row,), _ = already_there(room, Checked(room, plan), "red", by)
+    assert row.fish > 0
+    assert row.fish_low == 0
 
 
 def test_a_group_that_comes_later_lays_later() -> None:

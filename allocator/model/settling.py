@@ -76,6 +76,10 @@ class Settler:
             choices.append(self._dates(brood, self.heads(brood, shifted=True), closed))
         return min(choices, key=lambda choice: choice[0])[1]
 
+    def dates(self, brood: BroodNeeds) -> Settled:
+        """Return the cheapest dates and vessels for a brood were there room for one of its parts."""
+        return self._cheapest_dates(brood, set())
+
     def may_be(self, brood: BroodNeeds, settled: Settled) -> bool:
         """Tell whether a brood that is not on the board may be settled like that beside those who are."""
         if settled.homeless is not None:

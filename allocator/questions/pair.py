@@ -240,7 +240,8 @@ class _Question:
             return _nobody_need_be(len(coming)), beside.room, beside.plan
         if self.stopped and self.seconds is None:
             return None
-        room, begin = self._with_pair(timedelta()), self.plan if beside is None else beside.plan
+        room = _with_taken(self._with_pair(timedelta()), self.plan)
+        begin = self.plan if beside is None else beside.plan
         whole = self._planned(with_broods(room, coming), begin)
         plan = whole.best.plan
         fits = plan.verdict is Verdict.FITS
@@ -250,7 +251,8 @@ class _Question:
             some = self._planned(with_broods(room, optional), begin)
         prices = {offer.like: offer.price for offer in self.bare.could_add}
         cost = level_named(whole.best.levels, "cost of added tanks")
-        chosen = level_named(some.best.levels, "collections not taken")
+        chosen = level_named(some.as_it_is.levels, "collections not taken")
+        proven = fits or (chosen is not None and chosen.proven)
         taken = some.as_it_is.plan if not fits else plan
         if beside is not None and len(taken.not_taken) - len(self.plan.not_taken) > len(beside.refused):
             names = {why.brood for why in beside.refused}
@@ -258,13 +260,14 @@ class _Question:
                 NotTaken(brood=b.name, on=b.collected, eggs=b.eggs) for b in coming if b.name in names
             ]
             taken = beside.plan.model_copy(update={"not_taken": (*beside.plan.not_taken, *left_out)})
+            proven = False
         left = [brood for brood in coming if any(row.brood == brood.name for row in taken.not_taken)]
         mine = {brood.name for brood in self.bare.broods}
         return (
             OthersMoved(
                 taken=len(coming) - len(left),
                 left_out=tuple(LeftOut(on=brood.collected, brood=brood.name) for brood in left),
-                proven=fits or (chosen is not None and chosen.proven),
+                proven=proven,
                 displaced=tuple(elsewhere(mine, self.plan, taken)),
                 verdict=plan.verdict,
                 added=plan.added,
@@ -281,6 +284,16 @@ class _Question:
         result = plan_room(room, seconds=seconds, against=against, progress=self.show)
         self.stopped = self.stopped or (result.stopped and self.seconds is None)
         return result
+
+
+def _with_taken(room: Room, plan: Plan) -> Room:
+    """Return the room in which whatever collections a plan takes must be housed: a pair puts none of them out."""
+    left_out = {row.brood for row in plan.not_taken}
+    broods = [
+        brood if brood.name in left_out else brood.model_copy(update={"optional": False})
+        for brood in room.broods
+    ]
+    return room.model_copy(update={"broods": tuple(broods)})
 
 
 def _nobody_need_be(taken: int) -> OthersMoved:

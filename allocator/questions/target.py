@@ -14,7 +14,7 @@ from allocator.questions.fit import steps_of
 from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
 from allocator.questions.target_days import Spawning, Want, ready_alone
-from allocator.questions.target_there import already_there, life_of, sold_before
+from allocator.questions.target_there import already_there, life_of, ready_if_slow, sold_before
 from allocator.replies.luck import Chance
 from allocator.replies.refusal import Refusal, Snag
 from allocator.replies.target import Aim, Already, Earliest, Home, Taken, TargetReply, Way
@@ -157,7 +157,7 @@ class _Target:
             return None
         latest, eggs = at_best[-1][0], sum(count for _, count in at_best)
         chosen = at_best
-        at_first = placed = self.place(at_best)
+        at_first = placed = self.place(at_best, aim)
         for sooner in range(1, MOST_TRIES + 1):
             if placed.homes:
                 break
@@ -169,7 +169,7 @@ class _Target:
             )
             if other is None:
                 break
-            found = self.place(other)
+            found = self.place(other, aim)
             if found.homes:
                 chosen, placed = other, found
         return Way(
@@ -252,8 +252,8 @@ class _Target:
             found.append(Hoped(counted, brood.collected, days))
         return found
 
-    def place(self, collections: Sequence[tuple[date, int]]) -> Placed:
-        """Hold the plan still and look for homes for some collections until the day."""
+    def place(self, collections: Sequence[tuple[date, int]], aim: Aim = Aim.EXPECTED) -> Placed:
+        """Hold the plan still and look for homes for some collections until the day, in which they do for an aim."""
         coming = self.broods(collections)
         try:
             held = Held(self.room, self.there[1], coming, wanted=self.by)
@@ -263,27 +263,31 @@ class _Target:
         if beside.refused:
             return Placed((), beside.refused, {})
         ready = Checked(beside.room, beside.plan).ready
-        late = [brood.name for brood in coming if ready[brood.name] > self.by]
+        at_worst = ready_if_slow(beside.room, beside.plan) if aim is Aim.WORST else ready
+        late = [brood.name for brood in coming if max(ready[brood.name], at_worst[brood.name]) > self.by]
         if late:
             return Placed((), _too_short(late), {})
         homes = tuple(
             Home(brood=brood.name, steps=tuple(steps_of(held, brood, beside.plan)), ready=ready[brood.name])
             for brood in held.coming
         )
+        if aim is Aim.LIKELY and self.odds(collections, homes).share < LIKELY:
+            return Placed((), _too_short([brood.name for brood in coming]), {})
         return Placed(homes, (), beside.sold_later)
 
     def told(
         self, collections: Sequence[tuple[date, int]], refusals: tuple[Refusal, ...]
     ) -> tuple[Refusal, ...]:
-        """Return refusals with those put right that only look as if parts found no room: there is, but growth is slow."""
-        if not any(refusal.snag is Snag.PARTS for refusal in refusals):
+        """Return refusals with those put right that only look as if there were no room: there is, but growth is slow."""
+        doubtful = {Snag.PARTS, Snag.SALE}
+        if not any(refusal.snag in doubtful for refusal in refusals):
             return refusals
         beside = Held(self.room, self.there[1], self.broods(collections)).settle()
         ready = Checked(beside.room, beside.plan).ready
         late = {name for name in beside.taken if ready[name] > self.by}
         return tuple(
             Refusal(brood=refusal.brood, snag=Snag.LENGTH)
-            if refusal.snag is Snag.PARTS and refusal.brood in late
+            if refusal.snag in doubtful and refusal.brood in late
             else refusal
             for refusal in refusals
         )

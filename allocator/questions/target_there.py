@@ -21,6 +21,7 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
     """
     plan = checked.plan
     lost = {row.brood for row in plan.homeless}
+    slowly = ready_if_slow(room, plan)
     found = []
     for brood in sorted(room.broods, key=lambda brood: (checked.ready.get(brood.name, by), brood.name)):
         ready = checked.ready.get(brood.name)
@@ -33,12 +34,11 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
         kept = sold >= by or all(breach.as_found for breach in Checked(room, longer).breaches)
         plan = longer if kept else plan
         late = max(ready - ready_alone(life_of(room, brood)), timedelta())
-        slow = ready_alone(life_of(room, brood, growth=GrowthPace.SLOW)) + late
         found.append(
             Already(
                 brood=brood.name,
                 fish=fish_on(life_of(room, brood), by),
-                fish_low=fish_on(life_of(room, brood, Estimate.LOW), by) if slow <= by else 0,
+                fish_low=fish_on(life_of(room, brood, Estimate.LOW), by) if slowly[brood.name] <= by else 0,
                 late_days=late.days,
                 ready=ready,
                 sold=sold,
@@ -47,6 +47,12 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
             )
         )
     return found, plan
+
+
+def ready_if_slow(room: Room, plan: Plan) -> dict[str, date]:
+    """Return the day on which each brood is long enough where it lives, if all grow slowly: they are held back longer."""
+    keeper = room.keeper.model_copy(update={"growth": GrowthPace.SLOW})
+    return Checked(room.model_copy(update={"keeper": keeper}), plan).ready
 
 
 def sold_before(room: Room, checked: Checked, line: str, by: date) -> list[str]:

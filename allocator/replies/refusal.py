@@ -12,6 +12,7 @@ class Snag(StrEnum):
     NO_VESSEL = "no vessel of the kind"
     TAKEN = "the vessels are taken"
     PARTS = "too few vessels for its parts"
+    SALE = "no vessel is free until it may be sold"
     HANDS = "no move day with a hand free"
     COMPANY = "the fish beside it would grow too slowly"
     LENGTH = "the fish would not be long enough on the day for which they are wanted"
@@ -37,7 +38,7 @@ class Refusal(Frozen):
     """A brood that finds no room, and where it founders.
 
     It would need a vessel of one of the `kinds` for the stage of this name from a day between `since` and `latest`, at
-    least until `until`.
+    least until `until`. `nowhere`: no vessel that is there or could be added does for the stage on any day.
     """
 
     brood: str
@@ -48,9 +49,9 @@ class Refusal(Frozen):
     latest: date | None = None
     until: date | None = None
     in_the_way: tuple[InTheWay, ...] = ()
+    nowhere: bool = False
 
     @property
     def never(self) -> bool:
         """Tell whether no vessel that is there does, whoever is moved."""
-        unfit = bool(self.in_the_way) and all(way.unfit is not None for way in self.in_the_way)
-        return self.snag is Snag.NO_VESSEL or (self.snag is Snag.TAKEN and unfit)
+        return self.snag is Snag.NO_VESSEL or self.nowhere

@@ -7,22 +7,21 @@ from allocator.reports.words import day_words, joined, listed
 MOST_VESSELS = 8
 MOST_BROODS = 4
 
+SAID = {
+    Snag.PARTS: "it would have to be parted, and there are too few vessels for its parts.",
+    Snag.SALE: "where there is room, it could not stay until it may be sold.",
+    Snag.HANDS: "no move day has a hand free when it would have to be moved.",
+    Snag.COMPANY: "where there is room, all would grow too slowly in such company to be sold before others come.",
+    Snag.LENGTH: "where there is room, the fish grow too slowly to be long enough on the day.",
+}
+"""What is said where no vessels are named."""
+
 
 def refusal_text(refusal: Refusal, indent: str = "") -> str:
     """Return what a brood founders on, in a paragraph or a few lines."""
     who = clean(refusal.brood)
-    if refusal.snag is Snag.HANDS:
-        return paragraph(f"{who}: no move day has a hand free when it would have to be moved.", indent=indent)
-    if refusal.snag is Snag.PARTS:
-        return paragraph(
-            f"{who}: it would have to be parted, and there are too few vessels for its parts.", indent=indent
-        )
-    if refusal.snag is Snag.COMPANY:
-        text = "where there is room, all would grow too slowly in such company to be sold before others come."
-        return paragraph(f"{who}: {text}", indent=indent)
-    if refusal.snag is Snag.LENGTH:
-        text = "where there is room, the fish grow too slowly to be long enough on the day."
-        return paragraph(f"{who}: {text}", indent=indent)
+    if refusal.snag in SAID:
+        return paragraph(f"{who}: {SAID[refusal.snag]}", indent=indent)
     kinds = " or ".join(refusal.kinds)
     if refusal.snag is Snag.NO_VESSEL:
         when = f" on {day_words(refusal.since)}" if refusal.since else ""
