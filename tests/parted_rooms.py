@@ -1,8 +1,8 @@
 """Tiny rooms in which broods have to be shared out over several vessels, and every way to do so.
 
 Of the kind of plan that docs/explanation/how-the-plan-is-found.md describes: at most eight equal parts, so many that
-half of the best vessel takes one; each part counted one fish more; loads rounded up to a hundredth of a percent;
-the parts move on together. All is worked out day by day on named vessels; nothing comes from the planner's
+half of the best vessel takes one; each part counted one fish more, all of them together as they are; loads rounded
+up to a hundredth of a percent; the parts move on together. All is worked out day by day on named vessels; nothing comes from the planner's
 tables or model.
 
 The figures are such that a fish takes a whole number of hundredths of a percent of every vessel: 25, 40 and 50 litres
@@ -84,7 +84,7 @@ def parted_room(seed: int) -> Room:
             f"P{number}",
             random.choice(("red", "red", "blue", "green")),
             TODAY + random.randint(0, 70) * DAY,
-            random.choice((8, 20, 30, 36, 45, 60)),
+            random.choice((8, 20, 25, 36, 40, 50, 60)),
         )
         for number in range(random.randint(2, 3))
     ]
@@ -139,7 +139,7 @@ class Rack:
     def takes(self, brood: Brood, vessel: str, parts: int, of: int) -> int:
         """Return what some of so many parts take of a vessel, in hundredths of a percent."""
         fish = FULL // round(self.room.vessel_named[vessel].litres)
-        if of == 1:
+        if parts == of:
             return brood.eggs * fish
         return -(-brood.eggs * fish // of) * parts + fish
 
