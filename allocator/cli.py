@@ -35,6 +35,7 @@ from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.luck import luck
+from allocator.commands.open import open as open_page
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
@@ -335,6 +336,7 @@ app.command()(luck)
 app.command()(target)
 app.command()(why)
 app.command()(report)
+app.command()(open_page)
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -4,6 +4,8 @@ room -> needs -> first fit -> levels -> unfold -> check -> Result
 """
 
 from collections.abc import Callable
+from contextlib import nullcontext
+from threading import Event
 from time import monotonic
 
 from allocator.answering import (
@@ -35,6 +37,7 @@ def plan_room(
     seconds: float | None = None,
     against: Plan | None = None,
     progress: Callable[[Progress], None] | None = None,
+    stop: Event | None = None,
 ) -> Result:
     """Plan a room and return both answers: with what is there, and with the cheapest addition.
 
@@ -49,6 +52,8 @@ def plan_room(
         The plan that the keeper already has; the new one changes it as little as the levels above allow.
     progress
         Called often with how far the search is.
+    stop
+        Ends the search, once it is set, with the best plan so far; Ctrl-C is then left alone.
 
     Raises
     ------
@@ -61,14 +66,14 @@ def plan_room(
     remarks: list[str] = []
     show = progress or (lambda _: None)
     deadline = None if seconds is None else started + seconds
-    with stop_on_interrupt() as stop:
+    with stop_on_interrupt() if stop is None else nullcontext(stop) as heard:
         show(Progress(stage="reading the room"))
         everyone = needs_of(room)
         needs = sure = _who_must_be_housed(room, everyone)
         work = 0.0
         while True:
             keep, prefer = in_hand(needs, against)
-            run = Run(room, needs, sure, stop, deadline, started, show, keep, prefer, against, work)
+            run = Run(room, needs, sure, heard, deadline, started, show, keep, prefer, against, work)
             try:
                 result = _plan_once(run, everyone)
             except PlannerFault as fault:

@@ -50,6 +50,7 @@ COMMANDS = (
     "target",
     "why",
     "report",
+    "open",
 )
 ROOT = Path(__file__).parent.parent
 

@@ -20,6 +20,7 @@ FLOORS = (
     ("answering", "finishing", "housing", "level_one", "planner", "quickly", "taking"),
     ("questions",),
     ("reports",),
+    ("served",),
     ("cli", "commands", "console", "asked", "__main__"),
 )
 """A module imports from its own floor or a lower one; the last floor imports from all."""

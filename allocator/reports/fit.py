@@ -1,6 +1,9 @@
 """Where a coming brood will live, read out."""
 
+import re
+
 from allocator.replies.fit import FitReply, Offer, StageHomes, Step
+from allocator.reports.blocks import Block, Grid
 from allocator.reports.refusal import refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, listed
@@ -11,6 +14,8 @@ HOW = {
     CollectedBy.MOP: "eggs, in the whole mop",
     CollectedBy.YOUNG: "young",
 }
+FOUND = "It finds room, with nobody else moved"
+NOT_FOUND = "There is no room for it, with nobody else moved."
 MOST_MATES = 3
 MOST_OFFERS = 6
 STEPS = (
@@ -38,13 +43,45 @@ def fit_text(reply: FitReply) -> str:
     if reply.steps:
         parts += [_steps(reply.steps), _end(reply), sold_later_text(reply.sold_later)]
     elif reply.refusal is not None:
-        parts += ["There is no room for it, with nobody else moved.", refusal_text(reply.refusal)]
+        parts += [NOT_FOUND, refusal_text(reply.refusal)]
     parts += [_homes(homes) for homes in reply.stages if homes.offers]
     return "\n\n".join(parts)
 
 
-def _steps(steps: tuple[Step, ...]) -> str:
-    rows = [
+def fit_blocks(reply: FitReply) -> tuple[tuple[str, Block], ...]:
+    """Return the same for a page: sentences and tables, each table with its caption."""
+    who = f"{reply.eggs} {HOW[reply.by]}, of {clean(reply.line)} on {day_words(reply.collected)}"
+    parts: list[tuple[str, Block]] = [("", f"One more brood: {who}.")]
+    if reply.steps:
+        parts += [
+            (FOUND, Grid(STEPS, tuple(_step_rows(reply.steps)))),
+            ("", _end(reply)),
+            ("", " ".join(sold_later_text(reply.sold_later).split())),
+        ]
+    elif reply.refusal is not None:
+        parts += [("", NOT_FOUND), *(("", line) for line in _sentences(refusal_text(reply.refusal)))]
+    for homes in reply.stages:
+        if homes.offers:
+            rows = tuple(_offer(offer) for offer in homes.offers[:MOST_OFFERS])
+            parts.append((_heading(homes), Grid(OFFERS, rows)))
+            more = len(homes.offers) - MOST_OFFERS
+            parts += [("", f"And {count_of(more, 'more')}.")] if more > 0 else []
+    return tuple(parts)
+
+
+def _sentences(text: str) -> list[str]:
+    """Return the sentences of lines that go on, further in, below where they began."""
+    found: list[str] = []
+    for line in text.splitlines():
+        if found and not re.match(r" {2}\S", line):
+            found[-1] += f" {line.strip()}"
+        else:
+            found.append(line.strip())
+    return found
+
+
+def _step_rows(steps: tuple[Step, ...]) -> list[tuple[str, ...]]:
+    return [
         (
             clean(step.stage),
             clean(step.vessel),
@@ -56,7 +93,10 @@ def _steps(steps: tuple[Step, ...]) -> str:
         )
         for step in steps
     ]
-    return "It finds room, with nobody else moved:\n" + table(STEPS, rows, indent="  ")
+
+
+def _steps(steps: tuple[Step, ...]) -> str:
+    return f"{FOUND}:\n" + table(STEPS, _step_rows(steps), indent="  ")
 
 
 def _end(reply: FitReply) -> str:
@@ -67,12 +107,16 @@ def _end(reply: FitReply) -> str:
 def _homes(homes: StageHomes) -> str:
     rows = [_offer(offer) for offer in homes.offers[:MOST_OFFERS]]
     more = len(homes.offers) - MOST_OFFERS
-    parted = f", in {homes.parts} parts" if homes.parts > 1 else ""
-    lines = [f"Homes for the stage {clean(homes.stage)}{parted}, the chosen one first:"]
+    lines = [f"{_heading(homes)}:"]
     lines.append(table(OFFERS, rows, indent="  "))
     if more > 0:
         lines.append(f"  and {count_of(more, 'more')}")
     return "\n".join(lines)
+
+
+def _heading(homes: StageHomes) -> str:
+    parted = f", in {homes.parts} parts" if homes.parts > 1 else ""
+    return f"Homes for the stage {clean(homes.stage)}{parted}, the chosen one first"
 
 
 def _offer(offer: Offer) -> tuple[str, ...]:

@@ -19,14 +19,27 @@ HERE = Path(__file__).parent
 BEGINS = '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<meta name="generator" content="allocator '
 """So does every page begin, and nothing else: a page may be replaced by a newer one."""
 
+NOTHING = Markup()
+
 PLANE = 0x10000
 NONCHARACTERS = range(0xFDD0, 0xFDF0)
 
 
-def page_html(facts: PageFacts) -> str:
-    """Return the whole page: one file, which asks for no other and has no script."""
+def page_html(facts: PageFacts, *, above: Markup = NOTHING, style: Markup = NOTHING) -> str:
+    """Return the whole page: one file, which asks for no other and has no script.
+
+    Parameters
+    ----------
+    above
+        What stands over the page where it is served and not written to a file, escaped already. What such a page may
+        load is said by whoever serves it.
+    style
+        How that looks.
+    """
     text = _environment().get_template("page.html.j2").render(
         facts=facts,
+        above=above,
+        style=style,
         version=__version__,
         css=Markup((HERE / "page.css").read_text(encoding="utf-8")),  # noqa: S704 - our own file
         tones=LINE_COLOURS,
