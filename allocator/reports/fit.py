@@ -1,10 +1,8 @@
 """Where a coming brood will live, read out."""
 
-import re
-
 from allocator.replies.fit import FitReply, Offer, StageHomes, Step
 from allocator.reports.blocks import Block, Grid
-from allocator.reports.refusal import refusal_text, sold_later_text
+from allocator.reports.refusal import refusal_blocks, refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, listed
 from allocator.room import CollectedBy
@@ -15,6 +13,7 @@ HOW = {
     CollectedBy.YOUNG: "young",
 }
 FOUND = "It finds room, with nobody else moved"
+WHY_NOT = "Why not"
 NOT_FOUND = "There is no room for it, with nobody else moved."
 MOST_MATES = 3
 MOST_OFFERS = 6
@@ -59,7 +58,7 @@ def fit_blocks(reply: FitReply) -> tuple[tuple[str, Block], ...]:
             ("", " ".join(sold_later_text(reply.sold_later).split())),
         ]
     elif reply.refusal is not None:
-        parts += [("", NOT_FOUND), *(("", line) for line in _sentences(refusal_text(reply.refusal)))]
+        parts += [("", NOT_FOUND), *((WHY_NOT, block) for block in refusal_blocks(reply.refusal))]
     for homes in reply.stages:
         if homes.offers:
             rows = tuple(_offer(offer) for offer in homes.offers[:MOST_OFFERS])
@@ -67,17 +66,6 @@ def fit_blocks(reply: FitReply) -> tuple[tuple[str, Block], ...]:
             more = len(homes.offers) - MOST_OFFERS
             parts += [("", f"And {count_of(more, 'more')}.")] if more > 0 else []
     return tuple(parts)
-
-
-def _sentences(text: str) -> list[str]:
-    """Return the sentences of lines that go on, further in, below where they began."""
-    found: list[str] = []
-    for line in text.splitlines():
-        if found and not re.match(r" {2}\S", line):
-            found[-1] += f" {line.strip()}"
-        else:
-            found.append(line.strip())
-    return found
 
 
 def _step_rows(steps: tuple[Step, ...]) -> list[tuple[str, ...]]:

@@ -26,6 +26,9 @@ from allocator.served.jobs import State, Status
 from allocator.served.store import InHand
 from allocator.writing import plan_json
 
+MOST_WORDS = 500
+"""As many characters of what is ticked are enough to know it again (judgement)."""
+
 BUSY = "Something else is under way, so this was not begun. Wait for it, or end it, and ask again."
 FIELDS = ("line", "eggs", "on", "by", "number", "more", "without")
 """Of the forms: the first four of one more brood, the others of what if."""
@@ -54,6 +57,8 @@ def guarded_app(desk: Desk, fault: Callable[[Exception], None], port: int = 0) -
         Route("/live.js", served.script),
         Route("/plan", served.begin_plan, methods=["POST"]),
         Route("/what-if", served.begin_what_if, methods=["POST"]),
+        Route("/ticks", served.ticks),
+        Route("/tick", served.tick, methods=["POST"]),
         Route("/stop", served.stop, methods=["POST"]),
     ]
     inner = Starlette(
@@ -109,6 +114,7 @@ class _Served:
             "here": request.url.path,
             "room": clean(named.name) if named else clean(self.desk.room_file.name),
             "view": view,
+            "mark": self.desk.store.mark(),
             "status": status if status is not None and status.going_on else None,
             "ended": _ended_badly(status),
             "form_token": request.scope[FORM_TOKEN],
@@ -131,7 +137,9 @@ class _Served:
                 wrong = str(error)
         on = days[0] if days else view.in_hand.room.today
         first = view.in_hand.room.today
-        return HTMLResponse(pages.report(view.in_hand, days, **common, on=on, first=first, wrong=wrong))
+        return HTMLResponse(
+            pages.report(view.in_hand, days, **common, on=on, day_chosen=bool(days), first=first, wrong=wrong)
+        )
 
     def ask_page(self, request: Request) -> Response:
         """Show the forms."""
@@ -214,8 +222,20 @@ class _Served:
         )
 
     def progress(self, _: Request) -> Response:
-        """Tell the script of a page how far the search is."""
-        return JSONResponse(pages.progress_of(self.desk.jobs.status()))
+        """Tell the script of a page how far the search is, and by `mark` whether there is a newer plan."""
+        return JSONResponse(pages.progress_of(self.desk.jobs.status()) | {"mark": self.desk.store.mark()})
+
+    def ticks(self, _: Request) -> Response:
+        """Tell the script of a page what is ticked as done."""
+        return JSONResponse(self.desk.store.ticks())
+
+    def tick(self, request: Request) -> Response:
+        """Keep a tick, so that a reload or another tab has it too."""
+        form = request.scope[FORM]
+        words = form.get("words", "")[:MOST_WORDS]
+        if words:
+            self.desk.store.tick(words, done=form.get("done") == "1")
+        return Response(status_code=204)
 
     def script(self, _: Request) -> Response:
         """Send the script of the pages."""

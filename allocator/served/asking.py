@@ -101,7 +101,7 @@ def other_room(room: Room, asked: Mapping[str, str]) -> tuple[Room, str]:
         if more := asked.get("more", ""):
             number = number_told(asked.get("number") or "1", MOST_MORE, "How many more")
             other = with_more(other, more, number)
-            words.insert(0, f"with {in_words(number)} more {clean(more)}")
+            words.insert(0, f"{in_words(number)} more {clean(more)}")
     except UnchangeableError as error:
         hint = f". {error.hint[:1].upper()}{error.hint[1:]}" if error.hint else ""
         raise NotUnderstoodError(f"That cannot be: {error.what}{hint}.") from None
@@ -125,7 +125,7 @@ def choices(room: Room) -> dict[str, list[tuple[str, str]]]:
             (CollectedBy.MOP.value, "a whole mop"),
             (CollectedBy.YOUNG.value, "young"),
         ],
-        "more": [("", "nothing"), *((kind, clean(kind)) for kind in kinds)],
+        "more": [("", "none"), *((kind, clean(kind)) for kind in kinds)],
         "vessels": [(f"vessel {vessel.name}", clean(vessel.name)) for vessel in room.vessels],
         "groups": [(f"group {group.name}", clean(group.name)) for group in room.groups],
         "broods": [

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from threading import Lock
 
+from allocator.plan import Plan
 from allocator.problems import InputError
 from allocator.reading import RoomReading, read_room
 from allocator.replies.compare import Comparison
@@ -58,7 +58,6 @@ class Desk:
     ) -> None:
         self.room_file, self.store, self.jobs = room_file, store, jobs
         self._today, self._seconds = today, seconds
-        self._lock = Lock()
 
     def read(self) -> RoomReading:
         """Return the room file as it is now.
@@ -85,10 +84,7 @@ class Desk:
             notices += [str(problem) for problem in error.problems]
         except PlanNotKeptError as error:
             in_hand = None
-            notices += [
-                f"{self.store.plan_file} does not keep the rules of this room, so it is not shown.",
-                *error.lines,
-            ]
+            notices += _not_kept(self.store.plan_file, error, reading)
         old = False
         if in_hand is not None and reading is not None:
             changed = _changed(in_hand, reading)
@@ -110,11 +106,7 @@ class Desk:
             If the room file cannot be read.
         """
         reading = self.read()
-        try:
-            in_hand = None if fresh else self.store.in_hand(reading)
-        except (InputError, PlanNotKeptError):
-            in_hand = None
-        before = in_hand.plan if in_hand is not None else None
+        before = None if fresh else self._plan_before(reading)
 
         def done(answer: object) -> str:
             assert isinstance(answer, Result)  # noqa: S101 - what the task was for
@@ -123,6 +115,16 @@ class Desk:
 
         task = Task(reading.room, against=before, seconds=self._seconds)
         return self.jobs.start(task, PLANNING, done)
+
+    def _plan_before(self, reading: RoomReading) -> Plan | None:
+        """Return the plan to go on from, also one that does for the room no longer."""
+        try:
+            in_hand = self.store.in_hand(reading)
+        except PlanNotKeptError as error:
+            return error.plan
+        except InputError:
+            return None
+        return in_hand.plan if in_hand is not None else None
 
     def compare(self, asked: Mapping[str, str]) -> bool:
         """Begin to work out what would be different; see `plan`.
@@ -150,6 +152,15 @@ class Desk:
         view = self.look()
         if view.in_hand is None and not view.problems and not view.notices:
             self.plan()
+
+
+def _not_kept(file: Path, error: PlanNotKeptError, reading: RoomReading | None) -> list[str]:
+    """Return why a plan file of the keeper's is not shown."""
+    first = min((stay.from_ for stay in error.plan.stays), default=None)
+    if reading is not None and first is not None and first < reading.room.today:
+        made, today = day_words(first), day_words(reading.room.today)
+        return [f"{file} was made for {made}, and today is {today}: it is not shown."]
+    return [f"{file} does not keep the rules of this room as it is now: it is not shown.", *error.lines]
 
 
 def _changed(in_hand: InHand, reading: RoomReading) -> list[str]:

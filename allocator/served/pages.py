@@ -78,11 +78,11 @@ def stage_words(progress: Progress | None) -> str:
 
 
 def found_words(progress: Progress | None) -> str:
-    """Return the best value so far and the best still possible: `240 so far, at best 120`."""
+    """Return the best value so far and the best still possible: `Least so far: 240`."""
     if progress is None or progress.value is None:
         return ""
-    bound = "" if progress.bound is None else f", at best {progress.bound:g}"
-    return f"{progress.value:g} so far{bound}"
+    bound = "" if progress.bound is None else f"; at best {progress.bound:g}"
+    return f"Least so far: {progress.value:g}{bound}."
 
 
 def time_words(seconds: float) -> str:

@@ -2,6 +2,7 @@
 
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from allocator.served.desk import Desk
 from allocator.served.folder import folder_of
 from allocator.served.guard import NAMES
 from allocator.served.jobs import Jobs
-from allocator.served.store import Store
+from allocator.served.store import PlanNotKeptError, Store
 
 LOOPBACK = NAMES[0]
 """Nobody on another computer can reach this address: RFC 1122, 3.2.1.3 (g)."""
@@ -31,8 +32,8 @@ def desk_for(room: Path, plan_file: Path | None, today: date | None, seconds: fl
 
     Raises
     ------
-    InputError, PlanNotKeptError
-        If the keeper's own plan file is no plan of this room.
+    InputError
+        If the room file is not there, or the keeper's own plan file cannot be read.
     """
     desk = Desk(room, Store(folder_of(room), plan_file), Jobs(), today=today, seconds=seconds)
     try:
@@ -41,7 +42,8 @@ def desk_for(room: Path, plan_file: Path | None, today: date | None, seconds: fl
         if not room.is_file():  # nothing that could be put right while the page is open
             raise
         reading = None
-    desk.store.in_hand(reading)
+    with suppress(PlanNotKeptError):  # the page tells of it, and goes on from it
+        desk.store.in_hand(reading)
     return desk
 
 

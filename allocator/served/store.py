@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from hashlib import sha256
 from pathlib import Path
 from threading import RLock
 from typing import Literal
@@ -24,6 +25,9 @@ from allocator.writing import plan_json, write_atomically
 MOST_ANSWERS = 12
 """Older answers to "what if" are dropped (judgement)."""
 
+MOST_TICKS = 2000
+"""Years of moves; older ones are dropped (judgement)."""
+
 
 @dataclass(frozen=True)
 class InHand:
@@ -42,13 +46,14 @@ class InHand:
 
 
 class Saved(Frozen):
-    """A plan with all that was found out about it, as it lies on disk."""
+    """A plan with all that was found out about it, as it lies on disk; `plan_file` is a digest of its plan file."""
 
     format: Literal[1] = 1
     digest: str
     warnings: tuple[str, ...]
     gallon: Gallon | None
     result: Result
+    plan_file: str
 
 
 class Answer(Frozen):
@@ -61,14 +66,14 @@ class Answer(Frozen):
     text: str
 
 
-ANSWERS = TypeAdapter(tuple[Answer, ...])
+ANSWERS, TICKS = TypeAdapter(tuple[Answer, ...]), TypeAdapter(tuple[str, ...])
 
 
 class PlanNotKeptError(Exception):
-    """A plan file does not keep the rules of the room: a line of words for each."""
+    """A plan file does not keep the rules of the room as it is now: the plan, and a line of words for each."""
 
-    def __init__(self, lines: Iterable[str]) -> None:
-        self.lines = tuple(lines)
+    def __init__(self, plan: Plan, lines: Iterable[str]) -> None:
+        self.plan, self.lines = plan, tuple(lines)
         super().__init__("\n".join(self.lines))
 
 
@@ -85,9 +90,9 @@ class Store:
 
     def __init__(self, folder: Path, plan_file: Path | None = None) -> None:
         self.plan_file = plan_file or folder / "plan.json"
-        self.own_plan_file = plan_file is None
-        self._saved, self._answers, self._calendar = (
-            folder / name for name in ("result.json", "answers.json", "calendar.ics")
+        self._own_plan_file = plan_file is None
+        self._saved, self._answers, self._calendar, self._ticks = (
+            folder / name for name in ("result.json", "answers.json", "calendar.ics", "ticks.json")
         )
         self._folder = folder
         self._lock = RLock()
@@ -104,7 +109,7 @@ class Store:
         InputError
             If the keeper's own plan file cannot be read.
         PlanNotKeptError
-            If it does not keep the rules.
+            If a plan file does not keep the rules.
         """
         with self._lock:
             seen = tuple(_stamp(file) for file in (self._saved, self.plan_file))
@@ -116,19 +121,21 @@ class Store:
     def _read(self, reading: RoomReading | None) -> InHand | None:
         saved = self._read_saved()
         if not self.plan_file.is_file():
-            return _of(saved) if saved is not None and self.own_plan_file else None
+            return _of(saved) if saved is not None and self._own_plan_file else None
         try:
             found = read_plan(self.plan_file)
-            if saved is not None and (found.plan, found.digest) == (saved.result.best.plan, saved.digest):
-                return _of(saved)
-            if reading is None:
-                return self._in_hand
-            room = room_for(reading.room, found.plan)
-            _refuse_broken(room, found.plan)
-        except (InputError, PlanNotKeptError):
-            if self.own_plan_file:  # a leftover of ours: it is planned anew
+        except InputError:
+            if self._own_plan_file:  # a leftover of ours: it is planned anew
                 return None
             raise
+        if saved is not None and _digest(self.plan_file.read_bytes()) == saved.plan_file:
+            return _of(saved)
+        if reading is None:
+            return self._in_hand
+        room = room_for(reading.room, found.plan)
+        broken = [breach.text for breach in check_plan(room, found.plan) if not breach.as_found]
+        if broken:
+            raise PlanNotKeptError(found.plan, broken)
         told = tuple(map(str, reading.warnings))
         return InHand(
             room, found.plan, found.digest, told, reading.gallon, result=None, as_it_is=found.as_it_is
@@ -152,13 +159,20 @@ class Store:
             If it cannot be written.
         """
         told = tuple(map(str, reading.warnings))
-        saved = Saved(digest=reading.digest, warnings=told, gallon=reading.gallon, result=result)
         plan, before = result.best.plan, result.as_it_is.plan if result.best.plan.added else None
+        text = plan_json(plan, reading.digest, as_it_is=before)
+        saved = Saved(
+            digest=reading.digest,
+            warnings=told,
+            gallon=reading.gallon,
+            result=result,
+            plan_file=_digest(text.encode()),
+        )
         with self._lock:
             self._in_hand = _of(saved)
             try:
                 self._make_folder()
-                write_atomically(self.plan_file, plan_json(plan, reading.digest, as_it_is=before))
+                write_atomically(self.plan_file, text)
                 write_atomically(self._saved, saved.model_dump_json(by_alias=True))
             finally:
                 self._seen = tuple(_stamp(file) for file in (self._saved, self.plan_file))
@@ -207,6 +221,34 @@ class Store:
             write_atomically(self._calendar, made.text)
             return made.text
 
+    def ticks(self) -> tuple[str, ...]:
+        """Return what has been ticked as done, each by its words."""
+        with self._lock:
+            try:
+                return TICKS.validate_json(self._ticks.read_bytes())
+            except (OSError, ValidationError):
+                return ()
+
+    def tick(self, words: str, *, done: bool) -> None:
+        """Keep what is ticked as done, or no longer.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written.
+        """
+        with self._lock:
+            left = tuple(other for other in self.ticks() if other != words)
+            self._make_folder()
+            kept = (*left, words)[-MOST_TICKS:] if done else left
+            write_atomically(self._ticks, TICKS.dump_json(kept).decode())
+
+    def mark(self) -> str:
+        """Return by what a page can tell that there is another plan than the one it shows."""
+        return "-".join(
+            f"{at}.{size}" for at, size in filter(None, map(_stamp, (self._saved, self.plan_file)))
+        )
+
     def _make_folder(self) -> None:
         """Make our folder, for nobody else to look into; where that fails the writing says why."""
         try:
@@ -215,10 +257,8 @@ class Store:
             return
 
 
-def _refuse_broken(room: Room, plan: Plan) -> None:
-    broken = [breach.text for breach in check_plan(room, plan) if not breach.as_found]
-    if broken:
-        raise PlanNotKeptError(broken)
+def _digest(content: bytes) -> str:
+    return sha256(content).hexdigest()
 
 
 def _of(saved: Saved) -> InHand:
