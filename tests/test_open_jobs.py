@@ -269,14 +269,19 @@ def test_progress_in_words() -> None:
 # -- nothing is left behind ------------------------------------------------------------------------------
 
 ORPHANED = """
-import os, sys, time
-from allocator.reading import read_room
+import os, time
 from allocator.served.jobs import Jobs
 from allocator.served.worker import Task
-from pathlib import Path
+
+class Endless:
+    def __getattr__(self, name):
+        if name.startswith("__"):
+            raise AttributeError(name)
+        time.sleep(3600)
+
 if __name__ == "__main__":
     jobs = Jobs()
-    jobs.start(Task(read_room(Path(sys.argv[1])).room), "long", lambda _: "/")
+    jobs.start(Task(Endless()), "endless", lambda _: "/")
     while jobs.status().progress is None:
         time.sleep(0.02)
     os._exit(9)
@@ -285,23 +290,17 @@ if __name__ == "__main__":
 
 @posix_only
 def test_the_other_process_does_not_outlive_the_server(tmp_path: Path) -> None:
-    """It has the same standard output: until the last of them is gone, reading that to its end would wait."""
+    """It has the same standard output, so reading that to its end waits until the last of them is gone."""
     script = tmp_path / "orphaned.py"
     script.write_text(ORPHANED, encoding="utf-8")
-    slow = tmp_path / "slow.yaml"
-    slow.write_text(
-        LONG.read_text(encoding="utf-8").replace("every: 28 days", "every: 14 days"), encoding="utf-8"
-    )
-    begun = time.monotonic()
     done = subprocess.run(
-        [sys.executable, str(script), str(slow)],
+        [sys.executable, str(script)],
         capture_output=True,
         check=False,
-        timeout=120,
+        timeout=60,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
-    assert done.returncode == 9
-    assert time.monotonic() - begun < 120
+    assert (done.returncode, done.stderr) == (9, b"")
 
 
 @posix_only
