@@ -40,6 +40,7 @@ FORBIDDEN = {
 """What a floor alone would allow and must not be: the checker shares nothing with the search, and so on."""
 
 SOLVER = "ortools"
+WEB = {"starlette", "uvicorn", "anyio", "http", "socket", "multiprocessing"}
 MOST_LINES = 400
 LONG_STILL: set[str] = set()
 """Modules that are too long and wait to be split. A name leaves this list when its module is short enough."""
@@ -111,6 +112,12 @@ def test_imports_run_one_way(file: Path) -> None:
 def test_only_the_model_knows_the_solver(file: Path) -> None:
     names = {name.split(".")[0] for node in ast.walk(tree_of(file)) for name in imported(node)}
     assert SOLVER not in names or top(module_of(file)) == "model"
+
+
+@pytest.mark.parametrize("file", FILES, ids=module_of)
+def test_only_the_page_knows_the_web(file: Path) -> None:
+    names = {name.split(".")[0] for node in ast.walk(tree_of(file)) for name in imported(node)}
+    assert not names & WEB or top(module_of(file)) == "served"
 
 
 def test_no_knots() -> None:

@@ -418,6 +418,16 @@ def test_a_restart_finds_the_plan_with_all_that_is_known_of_it(client: TestClien
     assert "made from a plan file" not in other
 
 
+def test_a_plan_that_another_process_has_kept_is_shown(tmp_path: Path) -> None:
+    file = tiny_file(tmp_path)
+    waiting = keeper(app_of(desk_of(file, planned=None)))
+    assert "No plan yet" in waiting.get("/").text
+    before = waiting.get("/progress").json()["mark"]
+    desk_of(file)
+    assert "Everything fits." in waiting.get("/").text
+    assert waiting.get("/progress").json()["mark"] != before
+
+
 def text_of(page: str) -> list[str]:
     body = html5lib.parse(page, namespaceHTMLElements=False).find("body")
     assert body is not None

@@ -29,6 +29,8 @@ from allocator.writing import plan_json
 MOST_WORDS = 500
 """As many characters of what is ticked are enough to know it again (judgement)."""
 
+TITLES = {403: "Not let in", 404: "Not here", 500: "A fault"}
+
 BUSY = "Something else is under way, so this was not begun. Wait for it, or end it, and ask again."
 FIELDS = ("line", "eggs", "on", "by", "number", "more", "without")
 """Of the forms: the first four of one more brood, the others of what if."""
@@ -74,7 +76,7 @@ def guarded_app(desk: Desk, fault: Callable[[Exception], None], port: int = 0) -
 
 def _refused(status: int, why: str) -> Response:
     """Return the page of a refusal: it links to nothing, since whoever reads it may be nobody of ours."""
-    title = HTTPStatus(status).phrase
+    title = TITLES.get(status, HTTPStatus(status).phrase)
     return HTMLResponse(pages.page("refused", title=title, why=why), status)
 
 

@@ -39,7 +39,9 @@ HEADERS = {
     "Cache-Control": "no-store",
 }
 
-NOT_HERE = "This page is for one browser only. Open the address that was printed where the page was started."
+NOT_HERE = (
+    "This page opens only with the whole address that was printed where it was started. Copy it from there."
+)
 
 
 FAULT = "This is a fault of the tool, not of your files. Please report it."
