@@ -107,6 +107,9 @@ def test_where_the_port_is_known_another_one_is_refused(tmp_path: Path) -> None:
     client = keeper(guard)
     assert client.get("/").status_code == 200
     assert client.get("/", headers={"host": "127.0.0.1:4712"}).status_code == 403
+    assert client.get("/", headers={"host": "127.0.0.1"}).status_code == 403
+    guard._port = 80
+    assert client.get("/", headers={"host": "127.0.0.1"}).status_code == 200
 
 
 @pytest.mark.parametrize("address", FORMS)

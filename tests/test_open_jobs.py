@@ -2,11 +2,13 @@
 
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
 from pathlib import Path
 from threading import Event
+from urllib.parse import urlsplit
 
 import pytest
 from opened import HERE, app_of, desk_of, keeper, post, tiny_file, wait
@@ -327,6 +329,10 @@ def test_ctrl_c_ends_it_with_the_best_plan_and_leaves_nobody_behind(tmp_path: Pa
     assert server.stdout is not None
     first = [server.stdout.readline() for _ in range(5)]
     assert any(HERE.rsplit(":", 1)[0] in line and "/?token=" in line for line in first)
+    port = next(urlsplit(line.strip()).port for line in first if "token=" in line)
+    with socket.create_connection(("127.0.0.1", port or 0), timeout=30) as stray:
+        stray.sendall(b"nonsense\r\n\r\n")  # answered, and nothing is said of it in the terminal
+        assert b"400" in stray.recv(100)
     time.sleep(4)  # not measured: whether it has a plan by then or not, it must end
     os.killpg(server.pid, signal.SIGINT)  # as a terminal does: to all of them
     out, err = server.communicate(timeout=60)

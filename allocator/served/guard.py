@@ -19,6 +19,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 NAMES = ("127.0.0.1", "localhost")
 """What this computer may be called here; we listen on the first."""
 
+USUAL_PORT = 80
+"""Browsers leave this one out of `Host`: RFC 9110, 4.2.1."""
+
 MOST_BODY_BYTES = 16 * 1024
 MOST_QUERY_BYTES = 4 * 1024
 MOST_FIELDS = 50
@@ -164,7 +167,7 @@ class Guard:
         if len(hosts) != 1:
             return False
         name, _, port = hosts[0].lower().partition(":")
-        return name in NAMES and (not self._port or port == str(self._port))
+        return name in NAMES and (not self._port or (port or str(USUAL_PORT)) == str(self._port))
 
     async def _form_of(self, request: Request) -> dict[str, str]:
         """Return the fields of a form that is posted, the last where one comes twice; without the token they are refused.

@@ -70,6 +70,7 @@ def serve(desk: Desk, port: int, ready: Callable[[str], None], fault: Callable[[
         config = uvicorn.Config(
             app,
             log_config=None,
+            log_level="critical",
             access_log=False,
             server_header=False,
             proxy_headers=False,
