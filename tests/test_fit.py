@@ -25,6 +25,8 @@ from allocator.check import check_plan
 from allocator.codes import Rule
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stages import fits_stage
+from allocator.model.board import Board
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.unfold import unfold
@@ -81,6 +83,28 @@ def test_a_brood_that_is_taken_out_finds_room_again_and_nobody_else_moves() -> N
                 assert kept == list(rest.stays)
             tried += 1
     assert tried > 20
+
+
+@pytest.mark.parametrize("even_before", [True, False])
+def test_nobody_is_said_to_be_sold_later_who_need_not_be(
+    *, even_before: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The quick reckoning of company errs on the late side: here by a week."""
+    room, plan = crowded(vessels=(box("box 1"), ten("ten 1"), long("long 1"), long("long 2")))
+    sale = max(s.until for s in plan.stays)
+
+    def reckoned(_: Company, board: Board) -> dict[str, int]:
+        settled, coming = board.settled[0], board.settled.get(1)
+        if not even_before and (coming is None or coming.homeless is not None):
+            return {}
+        late = (sale + timedelta(days=7) - board.needs.days[settled.sale]).days
+        return {"P": late} if late > 0 else {}
+
+    monkeypatch.setattr(Company, "held_back_on", reckoned)
+    beside = Held(room, plan, [planned("X", "blue", day("03-06"), 15)]).settle()
+    assert beside.taken == ("X",)
+    assert beside.sold_later == {}
+    assert [s for s in beside.plan.stays if s.brood == "P"] == list(plan.stays)
 
 
 def ways(room: Room, brood: Brood) -> Iterator[Plan]:
@@ -170,6 +194,15 @@ def test_a_refusal_names_the_stage_the_days_and_who_is_in_the_way() -> None:
     text = fit_text(reply)
     assert "There is no room for it, with nobody else moved." in text
     assert "box 1: P" in text
+
+
+def test_a_refusal_for_want_of_litres_says_so() -> None:
+    """Box 1 has 4 litres, and nobody is in it: it is not that it is taken."""
+    reply = fit_of(*crowded(broods=()), planned("X", "blue", day("01-10"), 100_000))
+    assert reply.refusal is not None
+    assert [way.unfit for way in reply.refusal.in_the_way] == [Unfit.SMALL]
+    assert not reply.refusal.never
+    assert "box 1: too small for so many, even with nobody else in it" in fit_text(reply)
 
 
 def test_a_refusal_for_want_of_a_vessel_says_so() -> None:

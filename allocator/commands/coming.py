@@ -33,7 +33,10 @@ def line_told(room: "Room", name: str | None) -> str:
     lines = list(room.line_named)
     if name is None:
         if len(lines) > 1:
-            raise UserError("which line?", "give --line with one of " + ", ".join(lines))
+            raise UserError(
+                "several lines are in the room, and none is named",
+                "give --line with one of " + ", ".join(lines),
+            )
         return lines[0]
     if name not in lines:
         raise UserError(f"--line {name}: there is no such line", nearest(name, lines))
