@@ -205,6 +205,22 @@ def test_a_refusal_for_want_of_litres_says_so() -> None:
     assert "box 1: too small for so many, even with nobody else in it" in fit_text(reply)
 
 
+def test_what_the_room_lacks_without_the_brood_is_said() -> None:
+    """One box, and two broods a day apart: one of them has no home, and a yes to a third one is not room to spare."""
+    room, plan = crowded(
+        broods=(planned("P", "red", day("01-09"), 15), planned("Q", "blue", day("01-10"), 15))
+    )
+    lost = {row.brood for row in plan.homeless}
+    assert len(lost) == 1
+    reply = fit_of(room, plan, planned("X", "blue", day("08-07"), 5))
+    assert f"Without a home in your plan, and still so: {lost.pop()}." in fit_text(reply)
+    short = " ".join(fit_text(reply.model_copy(update={"added": ("2 more long",)})).split())
+    assert "they are counted here as there: 2 more long." in short
+    fits = fit_text(fit_of(*crowded(), planned("X", "blue", day("08-07"), 5)))
+    assert "without this brood" not in fits
+    assert "Without a home" not in fits
+
+
 def test_a_refusal_for_want_of_a_vessel_says_so() -> None:
     room, plan = crowded(vessels=(box("box 1"), ten("ten 1"), long("long 1")), broods=())
     room = room.model_copy(update={"vessels": room.vessels[:2]})

@@ -172,11 +172,13 @@ def _way(way: PairWay) -> str:
             lines.append("  The search was stopped, or its time was up, before it was done.")
     if way.tight is not None:
         tight = way.tight
+        kind = clean(tight.kind)
+        all_of = f"the one {kind} is" if tight.there == 1 else f"all {tight.there} of {kind} are"
         before = "; so it is without the pair" if tight.without_pair else ""
         lines.append(
             paragraph(
-                f"First tight week: that of {day_words(tight.week)}, when all {tight.there} of {clean(tight.kind)} "
-                f"are in use, by {listed(tight.broods, most=MOST_NAMES)}{before}.",
+                f"First tight week: that of {day_words(tight.week)}, when {all_of} in use, by "
+                f"{listed(tight.broods, most=MOST_NAMES)}{before}.",
                 indent="  ",
             )
         )
