@@ -215,6 +215,26 @@ def test_a_vessel_that_is_not_there_yet_is_not_one_that_never_does(tmp_path: Pat
     assert "No; but 1 of the 2 collections finds room" in pair_text(reply)
 
 
+def test_a_pair_in_a_hatchery_box_is_cautioned_about() -> None:
+    room, plan = rack()
+    boxed = " ".join(pair_text(pair_of(room, plan, asked("08-07", vessel="box 3"))).split())
+    assert (
+        "box 3 is not for breeding in your room file, but for hatchery: whether grown fish can live" in boxed
+    )
+    assert "is not for breeding" not in pair_text(pair_of(room, plan, asked("08-07")))
+
+
+@pytest.mark.parametrize(
+    "question",
+    [["fit", "--by"], ["pair", "--by"], ["target", "--fish", "5", "--by", "2027-12-11", "--taken"]],
+)
+def test_young_are_not_taken_of_fish_that_lay(question: list[str], capfd: pytest.CaptureFixture[str]) -> None:
+    name, *options = question
+    extra = ["--in", "long"] if name == "pair" else []
+    assert main([name, str(TINY), *extra, *options, "young"]) == 2
+    assert f"{options[-1]} young is not for blue" in capfd.readouterr().err
+
+
 def test_a_mop_where_no_tank_is_free_of_snails_is_never_possible() -> None:
     room, plan = rack()
     snails = tuple(v.model_copy(update={"snail_free": v.name.startswith("box")}) for v in room.vessels)

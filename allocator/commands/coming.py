@@ -72,6 +72,16 @@ def way_told(text: str | None, option: str = "--by") -> "CollectedBy | None":
     return CollectedBy(text)
 
 
+def must_suit(room: "Room", line: str, way: "CollectedBy | None", option: str = "--by") -> None:
+    """Refuse a way to take broods that this line has not: eggs of fish that bear young, young of fish that lay."""
+    from allocator.questions.pair import ways_to_take  # noqa: PLC0415
+
+    possible = ways_to_take(room, line)
+    if way is not None and way not in possible:
+        ways = " or ".join(one.value for one in possible)
+        raise UserError(f"{option} {way.value} is not for {line}", f"write {option} {ways}")
+
+
 def brood_told(
     room: "Room",
     line: str,

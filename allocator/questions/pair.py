@@ -118,6 +118,7 @@ def pair_of(
     there, group, new = with_own_vessel(room, plan, asked.group)
     taken_by = () if new else who_lives_in(room, plan, group.vessel, group.lives_there)
     question = _Question(there, plan, group, asked, bool(taken_by), seconds, progress or (lambda _: None))
+    kinds = there.vessel_named[group.vessel].kinds
     return PairReply(
         room=room.name,
         pair=group,
@@ -126,6 +127,7 @@ def pair_of(
         short_already=bool(plan.added),
         every_days=asked.every_days,
         ways=tuple(question.way(by) for by in asked.by),
+        own_vessel_for=() if VesselKind.BREEDING in kinds else tuple(kind.value for kind in kinds),
     )
 
 

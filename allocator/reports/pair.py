@@ -62,6 +62,13 @@ def _answer(reply: PairReply) -> str:
                 f"{listed(reply.own_vessel_taken, most=MOST_NAMES)}: without moving them there is no room for the pair."
             )
         )
+    if reply.own_vessel_for:
+        lines.append(
+            paragraph(
+                f"{clean(reply.pair.vessel)} is not for breeding in your room file, but for "
+                f"{joined(list(reply.own_vessel_for))}: whether grown fish can live in it is not looked at here."
+            )
+        )
     if reply.short_already:
         lines.append(
             paragraph("Your room needs more tanks even without the pair: they are counted here as there.")
