@@ -1,9 +1,7 @@
 """Where a coming brood will live, read out."""
 
-from collections.abc import Iterator
-
 from allocator.replies.fit import FitReply, Offer, StageHomes, Step
-from allocator.reports.refusal import refusal_text, sold_later_text
+from allocator.reports.refusal import lacking_already, refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, listed
 from allocator.room import CollectedBy
@@ -41,23 +39,9 @@ def fit_text(reply: FitReply) -> str:
         parts += [_steps(reply.steps), _end(reply), sold_later_text(reply.sold_later)]
     elif reply.refusal is not None:
         parts += ["There is no room for it, with nobody else moved.", refusal_text(reply.refusal)]
-    parts += _without_it(reply)
+    parts += lacking_already(reply.added, reply.homeless)
     parts += [_homes(homes) for homes in reply.stages if homes.offers]
     return "\n\n".join(parts)
-
-
-def _without_it(reply: FitReply) -> Iterator[str]:
-    """Yield what the room lacks already, so that a yes is not taken for room to spare."""
-    if reply.added:
-        yield paragraph(
-            "Your room needs more tanks even without this brood; they are counted here as there: "
-            f"{listed(reply.added, most=MOST_MATES)}."
-        )
-    if reply.homeless:
-        yield paragraph(
-            f"Without a home in your plan, and still so: {listed(reply.homeless, most=MOST_MATES)}. Do not start what "
-            "cannot be housed: see to them first."
-        )
 
 
 def _steps(steps: tuple[Step, ...]) -> str:

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from allocator.replies.fit import Step
 from allocator.replies.luck import Chance
 from allocator.replies.target import Aim, Already, Earliest, TargetReply, Way
-from allocator.reports.refusal import refusal_text, sold_later_text
+from allocator.reports.refusal import lacking_already, refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, joined, length_words, listed
 from allocator.room import CollectedBy
@@ -42,6 +42,7 @@ def target_text(reply: TargetReply) -> str:
     parts += [_asked(reply, aim) for aim in Aim]
     if not reply.can_be:
         parts.append(_next_room(reply))
+    parts += lacking_already(reply.added, reply.homeless)
     parts.append("What this takes for granted:\n" + "\n".join(_point(note) for note in _notes(reply)))
     return "\n\n".join(part for part in parts if part)
 
