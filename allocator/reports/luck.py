@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from datetime import date
 
+from allocator.paper import paper
 from allocator.replies.luck import Chance, Luck, Replanned, Slip, WithoutHome
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, joined, month_words
@@ -220,7 +221,11 @@ def _times(chance: Chance) -> str:
 
 
 def _share(chance: Chance) -> str:
-    return f"{chance.share * 100:.1f} % ± {chance.standard_error * 100:.1f}"
+    return f"{chance.share * 100:.1f} % {_give_or_take()} {chance.standard_error * 100:.1f}"
+
+
+def _give_or_take() -> str:
+    return "+/-" if paper().plain else "±"
 
 
 def _fish(fish: WithoutHome) -> tuple[str, str]:
@@ -233,8 +238,8 @@ def _point(line: str) -> str:
 
 def _notes(luck: Luck) -> Iterator[str]:
     yield (
-        "± is the standard error: with many more replays the chance would come out within it two times in three. "
-        f"Never means in none of {luck.replays:,} replays, so very likely below "
+        f"{_give_or_take()} is the standard error: with many more replays the chance would come out within it two "
+        f"times in three. Never means in none of {luck.replays:,} replays, so very likely below "
         f"{_percent(luck.overfull.below)}; always, the same the other way round."
     )
     yield (
