@@ -97,7 +97,7 @@ def wrap(text: str, width: int) -> list[str]:
 
 
 def cut(text: str, width: int) -> str:
-    """Return text of at most so many columns (5 or more); longer text loses its middle, since names differ at the ends."""
+    """Return text of at most so many columns (5 or more); longer text loses its middle: names differ at the ends."""
     if display_width(text) <= width:
         return text
     clusters, keep = list(_clusters(text)), width - len(CUT)
