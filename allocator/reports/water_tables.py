@@ -182,9 +182,9 @@ def water_table(tanks: Sequence[TankWater]) -> str:
         return ""
     columns = (
         Column("vessel"),
-        Column("at", right=True),
+        Column("at", right=True, least=15),
         Column("pH", right=True, least=3),
-        Column("un-ionised share", right=True, least=10),
+        Column("un-ionised share", right=True, least=13),
         Column("oxygen, mg/l", right=True, least=7),
         Column("should have", right=True, least=6),
         Column("resting fish use, mg/h", right=True, least=12),

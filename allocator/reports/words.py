@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from allocator.paper import paper
 from allocator.reports.tables import clean
 from allocator.units import MM_PER_IN
 
@@ -117,6 +118,11 @@ def warmth_words(celsius: float) -> str:
 def weight_words(kg: float) -> str:
     """Return a weight in both systems: `38 kg (84 lb)`."""
     return f"{kg:.0f} kg ({kg / KG_PER_LB:.0f} lb)"
+
+
+def give_or_take() -> str:
+    """Return the sign before a standard error."""
+    return "+/-" if paper().plain else "±"
 
 
 def money(amount: float) -> str:
