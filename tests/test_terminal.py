@@ -55,6 +55,7 @@ OF_TINY = {
     "luck": "luck ROOM --plan PLAN --replays 20",
     "target": "target ROOM --plan PLAN --fish 5 --by 2027-12-04",
     "why": "why ROOM A",
+    "report": "report ROOM --plan PLAN --out FOLDER/plan.html",
 }
 """How each command is tried on the smallest room; `_` stands for a space."""
 
@@ -447,6 +448,7 @@ def test_plain_goes_by_option_or_environment_and_shows_no_styles() -> None:
         ("sheet", "--out", "page.html"),
         ("sheet", "--tank", "long 1", "--out", "page.html"),
         ("calendar", "--out", "room.ics"),
+        ("report", "--out", "page.html"),
     ],
     ids=str,
 )
