@@ -38,11 +38,12 @@ from allocator.commands.luck import luck
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
+from allocator.commands.rack import rack
 from allocator.commands.report import report
 from allocator.commands.sheet import sheet
 from allocator.commands.target import target
 from allocator.commands.why import why
-from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
+from allocator.console import DEBUG_VARIABLE, NAME, PLAIN_VARIABLE, Exit, UserError, guarded, say
 
 app = typer.Typer(
     name=NAME,
@@ -71,6 +72,13 @@ def start(
     ] = False,
     debug: Annotated[  # noqa: ARG001 - `main` looks at it, since it must know before anything goes wrong
         bool, typer.Option("--debug", help=f"Show where a fault happened (or set {DEBUG_VARIABLE}).")
+    ] = False,
+    plain: Annotated[  # noqa: ARG001 - the same: it holds for whatever is printed
+        bool,
+        typer.Option(
+            "--plain",
+            help=f"ASCII only, no pictures, no colours: for screen readers (or set {PLAIN_VARIABLE}).",
+        ),
     ] = False,
 ) -> None:
     """Print the help when no command is given."""
@@ -325,6 +333,7 @@ def new(
     return Exit.FITS
 
 
+app.command()(rack)
 app.command()(fit)
 app.command()(pair)
 app.command()(compare)
@@ -343,4 +352,5 @@ def main(arguments: list[str] | None = None) -> int:
     command = typer.main.get_command(app)
     run = partial(command.main, args=given, prog_name=NAME, standalone_mode=False)
     debug = bool(os.environ.get(DEBUG_VARIABLE)) or "--debug" in given
-    return guarded(lambda: run() or 0, debug=debug)
+    plain = bool(os.environ.get(PLAIN_VARIABLE)) or "--plain" in given
+    return guarded(lambda: run() or 0, debug=debug, plain=plain)

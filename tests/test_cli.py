@@ -50,6 +50,7 @@ COMMANDS = (
     "target",
     "why",
     "report",
+    "rack",
 )
 ROOT = Path(__file__).parent.parent
 

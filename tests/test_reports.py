@@ -255,7 +255,7 @@ def test_a_move_says_fish_from_to_flow_and_why() -> None:
     # K1 hatched on 15 December at 5 mm and grows 0.2 mm a day: on 16 January 32 days old and 11.4 mm.
     text = moves_text(small_room(), small_plan(), day("01-16"), day("01-17"))
     line = re.sub(r"\s{2,}", " | ", tick_lines(text)[0])
-    assert line == "[ ] | K1 | 24 | box 1 | ten 1 | still | reached 11 mm, 32 days old"
+    assert line == "[ ] | K1 | 24 | box 1 | ten 1 | still | reached 11 mm (0.4 in), 32 days old"
 
 
 def test_reasons_for_set_ups_splits_merges_and_sales() -> None:
