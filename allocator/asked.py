@@ -4,7 +4,7 @@
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -286,8 +286,17 @@ def csv_target(text: str | None, json_file: Path | None) -> Path | None:
     return folder
 
 
-def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder: Path | None) -> list[str]:
-    """Write what was asked for, all that can be written, and return the names of it."""
+def write_plan(
+    result: "Result",
+    digest: str,
+    json_file: Path | None,
+    csv_folder: Path | None,
+    book: tuple[Path, Callable[[Path], None]] | None = None,
+) -> list[str]:
+    """Write what was asked for, all that can be written, and return the names of it.
+
+    `book` is a file, and what writes the plan into it as a workbook.
+    """
     from allocator.problems import InputError
     from allocator.writing import plan_csv, plan_json, write_atomically
 
@@ -303,6 +312,13 @@ def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder
         try:
             plan_csv(plan, csv_folder)
             written.append(str(csv_folder))
+        except InputError as error:
+            problems += error.problems
+    if book is not None:
+        file, write = book
+        try:
+            write(file)
+            written.append(str(file))
         except InputError as error:
             problems += error.problems
     if problems:

@@ -31,6 +31,7 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.books import XLSX, plan_target, write_book
 from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
@@ -87,6 +88,9 @@ def plan(
     csv_name: Annotated[
         str | None, typer.Option("--csv", metavar="DIR", help="Write stays, moves and flow as tables too.")
     ] = None,
+    xlsx_name: Annotated[
+        str | None, typer.Option(XLSX, metavar="FILE", help="Write the plan as a workbook too.")
+    ] = None,
     time: Seconds = None,
     today: Today = None,
     against: Annotated[
@@ -101,20 +105,23 @@ def plan(
 
     \b
     Example:
-      allocator plan my-room.yaml --json plan.json
+      allocator plan my-room.yaml --json plan.json --xlsx plan.xlsx
     """
     from allocator.reports.text import plan_text
 
     seconds = seconds_of(time)
     json_file = json_target(json_name, room)
     csv_folder = csv_target(csv_name, json_file)
+    book = plan_target(xlsx_name, room, (json_file, csv_folder))
     reading = room_read(room, today)
     result = planned(reading, seconds, against)
     warnings = [str(problem) for problem in reading.warnings]
     try:
         say(plan_text(result, warnings, reading.gallon, every_move=all_moves))
     finally:  # whoever stops reading, or a full disk, takes no plan from the keeper
-        written = write_plan(result, reading.digest, json_file, csv_folder)
+        writes = partial(write_book, result, warnings)
+        into = None if book is None else (book, writes)
+        written = write_plan(result, reading.digest, json_file, csv_folder, into)
     if written:
         say(f"\nWrote {' and '.join(written)}.")
     return exit_code(result.best.plan)
