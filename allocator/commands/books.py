@@ -37,12 +37,13 @@ def must_end(named: str, file: Path) -> None:
 
 
 def _refuse_others(named: str, file: Path) -> None:
+    from allocator.reading.room_file import LARGEST_BOOK_BYTES
     from allocator.reports.plan_book import MARK, is_untouched
-    from allocator.workbook.opening import LARGEST_FILE_BYTES, NotABookError, open_book
+    from allocator.workbook.opening import NotABookError, open_book
 
     try:
         with file.open("rb") as opened:
-            book = open_book(opened.read(LARGEST_FILE_BYTES), values=False)
+            book = open_book(opened.read(LARGEST_BOOK_BYTES), values=False)
     except (OSError, NotABookError):
         raise not_ours(named, "this file is there already and is not a plan that was written here") from None
     if not str(book.properties.category or "").startswith(MARK):

@@ -49,7 +49,7 @@ def plan_book(result: Result, warnings: Sequence[str] = ()) -> Workbook:
     first = book.active
     assert isinstance(first, Worksheet)  # noqa: S101 - a new workbook has one sheet
     first.title = "verdict"
-    write_table(first, (Heading("what", 24), Heading("answer")), list(_verdict(result, warnings)))
+    write_table(first, (Heading("what", 24), Heading("answer", 90)), list(_verdict(result, warnings)))
     _moves(book.create_sheet("moves"), room, plan)
     _table(book, "who lives where", STAYS, _stays(room, plan))
     _table(book, "flow", FLOW, [(f.vessel, f.from_, f.setting.word) for f in _by_day(plan)])
@@ -118,42 +118,42 @@ MOVES = (
     Heading(
         "what", 8, "set up: eggs or young go into their first vessel. sell: they are long enough to be sold."
     ),
-    Heading("lot", 14),
-    Heading("brood", 14),
-    Heading("line", 14),
+    Heading("lot", 7),
+    Heading("brood", 7),
+    Heading("line", 7),
     Heading("fish", 8, "As many as the plan expects; eggs, where eggs are set up."),
-    Heading("from", 14),
-    Heading("to", 14),
-    Heading("flow", 12, '"set gentle": turn it to gentle on that day. "gentle" alone: it runs so already.'),
-    Heading("why", 30),
-    Heading("counted", 10, "Write down how many there really were."),
+    Heading("from", 7),
+    Heading("to", 7),
+    Heading("flow", 7, '"set gentle": turn it to gentle on that day. "gentle" alone: it runs so already.'),
+    Heading("why", 20),
+    Heading("counted", 9, "Write down how many there really were."),
     Heading("mm", 8, "Mean total length, in millimetres, where you measured it."),
 )
 STAYS = (
-    Heading("vessel", 14),
-    Heading("lot", 14, "Or the breeding group."),
-    Heading("brood", 14),
-    Heading("line", 14),
+    Heading("vessel", 7),
+    Heading("lot", 7, "Or the breeding group."),
+    Heading("brood", 7),
+    Heading("line", 7),
     Heading("fish", 8, "On the first day; the fish of a breeding group, males and females."),
-    Heading("from", 12),
+    Heading("from", 7),
     Heading("until", 12, "The day on which they leave; they are no longer there that night."),
     Heading("days", 8),
 )
-FLOW = (Heading("vessel", 14), Heading("from", 12), Heading("setting", 12))
+FLOW = (Heading("vessel", 7), Heading("from", 7), Heading("setting", 7))
 ADD = (
     Heading("called here", 16),
-    Heading("like", 14),
+    Heading("like", 7),
     Heading("in use from", 12, "The day on which its first fish move in; nothing, where it is not used."),
     Heading("price", 10, "In your own money."),
 )
 LOST = (
-    Heading("brood", 14),
-    Heading("line", 14),
-    Heading("from", 12),
+    Heading("brood", 7),
+    Heading("line", 7),
+    Heading("from", 7),
     Heading("until", 12),
     Heading("fish", 8),
 )
-NOT_TAKEN = (Heading("brood", 14), Heading("line", 14), Heading("on", 12), Heading("eggs", 8))
+NOT_TAKEN = (Heading("brood", 7), Heading("line", 7), Heading("on", 12), Heading("eggs", 8))
 SURE = (
     Heading("answer", 18),
     Heading("order", 8, "What counts most comes first."),

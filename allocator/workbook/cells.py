@@ -8,12 +8,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
+from math import ceil
+from unicodedata import east_asian_width
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell
 from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.page import PageMargins
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -37,8 +40,14 @@ NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 GREY = "FFE7E6E6"
 THIN = Side(style="thin", color="FF808080")
 BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
-LETTERS = (10, 60)
-"""The narrowest and the widest column, in characters of the default font."""
+MOST_LETTERS = 36
+"""A column is no wider, in characters of the default font, unless its heading is: longer text takes more lines."""
+
+POINTS_A_LINE = 15.0
+"""The default height of a row."""
+
+SPARE = 1.15
+"""Lines break between words, so text needs a little more than its letters (judgement, looked at on paper)."""
 
 
 @dataclass(frozen=True)
@@ -106,22 +115,38 @@ def write_table(sheet: Worksheet, headings: Sequence[Heading], rows: Sequence[Se
         for column, value in enumerate(row, 1):
             cell = put(sheet, number, column, value)
             cell.border = BOX
-            cell.alignment = Alignment(wrap_text=isinstance(value, str), vertical="top")
+            beside = "left" if isinstance(value, date) else None
+            cell.alignment = Alignment(wrap_text=isinstance(value, str), vertical="top", horizontal=beside)
+        sheet.row_dimensions[number].height = _height(row, fitted)
     if rows:
         sheet.auto_filter.ref = f"A1:{get_column_letter(len(headings))}{len(rows) + 1}"
     to_print(sheet)
 
 
 def _width(heading: Heading, values: Sequence[Value]) -> int:
-    longest = max([len(str(value)) for value in values if value is not None], default=0)
-    least, most = LETTERS
-    return max(min(longest + 2, most), heading.width, least)
+    longest = max([_letters(str(value)) for value in values if value is not None], default=0)
+    return max(min(longest + 2, MOST_LETTERS), heading.width)
+
+
+def _height(row: Sequence[Value], headings: Sequence[Heading]) -> float:
+    """Return the height of a row in points: not every program makes room for text of several lines by itself."""
+    pairs = zip(row, headings, strict=True)
+    lines = [
+        ceil(_letters(value) * SPARE / heading.width) for value, heading in pairs if isinstance(value, str)
+    ]
+    return POINTS_A_LINE * max(1, *lines, 1)
+
+
+def _letters(text: str) -> int:
+    """Return how many letters wide a text is; an emoji and a Chinese sign are as wide as two."""
+    return sum(2 if east_asian_width(char) in {"W", "F"} else 1 for char in text)
 
 
 def to_print(sheet: Worksheet) -> None:
     """Set a sheet up for paper: on its side, as wide as the page, pages numbered; it fits A4 and Letter."""
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
+    sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.8)
     sheet.page_setup.fitToWidth = 1
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)

@@ -6,10 +6,6 @@ from zipfile import BadZipFile, ZipFile, is_zipfile
 
 from openpyxl import Workbook, load_workbook
 
-ENDINGS = (".xlsx", ".xlsm")
-LARGEST_FILE_BYTES = 10_000_000
-"""Ten thousand broods with their counts take less than one million."""
-
 LARGEST_UNPACKED_BYTES = 40_000_000
 """What all parts of a file may hold together: reading more would take minutes, and a small file can hold much more."""
 
@@ -43,7 +39,7 @@ def open_book(content: bytes, *, values: bool) -> Workbook:
     Parameters
     ----------
     content
-        The bytes of the file, at most `LARGEST_FILE_BYTES`.
+        The bytes of the file, no more than can be held.
     values
         Take what formulas came to when the workbook was last saved, and not the formulas themselves.
 
