@@ -36,6 +36,7 @@ from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.luck import luck
+from allocator.commands.new import new
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
@@ -43,6 +44,7 @@ from allocator.commands.report import report
 from allocator.commands.sheet import sheet
 from allocator.commands.target import target
 from allocator.commands.why import why
+from allocator.commands.sheets import sheet_in, sheet_out
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
@@ -307,36 +309,14 @@ def rules(
     return Exit.FITS
 
 
-@app.command()
-def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to make.", show_default=False)],
-) -> int:
-    """Write a room to fill in; never overwrites a file.
-
-    \b
-    Example:
-      allocator new my-room.yaml
-    """
-    from allocator.reading import starter_text
-
-    if not file.name:
-        raise UserError("new has no file name", "give one, such as my-room.yaml")
-    if not file.parent.is_dir():
-        raise UserError(f"new {file}: there is no folder {file.parent}", "make it first")
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(starter_text())
-    except FileExistsError:
-        raise UserError(f"{file} is there already and was left as it is", "choose another name") from None
-    say(f"Wrote {file}. Fill it in, then: {NAME} plan {file}")
-    return Exit.FITS
-
-
+app.command()(new)
 app.command()(fit)
 app.command()(pair)
 app.command()(compare)
 app.command()(calendar)
 app.command()(sheet)
+app.command()(sheet_in)
+app.command()(sheet_out)
 app.command()(pace)
 app.command()(luck)
 app.command()(target)

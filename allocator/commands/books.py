@@ -59,3 +59,14 @@ def write_book(result: "Result", warnings: list[str], file: Path) -> None:
     from allocator.writing import write_atomically
 
     write_atomically(file, bytes_of(plan_book(result, warnings)))
+
+
+def write_new(named: str, file: Path, content: bytes) -> None:
+    """Write a file that is not there yet; one that is there is left as it is."""
+    if not file.parent.is_dir():
+        raise UserError(f"{named}: there is no folder {file.parent}", "make it first")
+    try:
+        with file.open("xb") as out:
+            out.write(content)
+    except FileExistsError:
+        raise UserError(f"{file} is there already and was left as it is", "choose another name") from None

@@ -141,8 +141,12 @@ def load_yaml(path: Path, problems: Problems) -> Source | None:
     if content is None:
         return None
     text = _text_of(content, problems)
-    if text is None:
-        return None
+    return None if text is None else load_text(text, problems)
+
+
+def load_text(text: str, problems: Problems) -> Source | None:
+    """Read the text of such a file; see `load_yaml`."""
+    content = text.encode("utf-8")
     before = len(problems.errors)
     builder = _Builder(problems)
     try:

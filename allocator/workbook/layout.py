@@ -80,6 +80,10 @@ NOT_READ = (NOTES, LISTS)
 NOT_READ_COLUMN = "notes"
 """A column for the keeper's own words in any sheet."""
 
+ALWAYS = "always"
+"""Instead of a first day: this copy can always be used, whatever is said of the others."""
+AVAILABLE_FROM: Path = ("available", "from")
+
 WATER = (
     Column("temperature c", ("conditions", "temperature_c"), "In degrees Celsius.", "25", N),
     Column("ph", ("conditions", "ph"), "As measured.", "7.4", N),
@@ -101,7 +105,7 @@ BUILD = (
     Column("snail free", ("snail_free",), "Are there no snails?", "yes", T, YES_NO),
 )
 PLACE = (
-    Column("available from", ("available", "from"), "First day it can be used.", "2027-02-06", D),
+    Column("available from", AVAILABLE_FROM, "First day it can be used, or: always.", "2027-02-06", D),
     Column("available until", ("available", "until"), "The day on which it is gone.", "2027-05-01", D),
     Column("rack", ("place", "rack"), "As in the sheet shelves.", "back wall"),
     Column("shelf", ("place", "shelf"), "As in the sheet shelves.", "top"),

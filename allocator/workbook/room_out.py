@@ -9,13 +9,29 @@ from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from allocator.reading.shape import RoomFile
 from allocator.reading.source import Plain, WrittenFloat, WrittenInt
 from allocator.workbook.cells import DAY_FORMAT, TEXT_FORMAT, Heading, Value, put, to_print, write_headings
-from allocator.workbook.layout import LISTS, NOTES, ONE_BY_ONE, ROOM, SHEETS, Column, Holds, Layout, Path
+from allocator.workbook.layout import (
+    ALWAYS,
+    AVAILABLE_FROM,
+    LISTS,
+    NOTES,
+    ONE_BY_ONE,
+    ROOM,
+    SHEETS,
+    Column,
+    Holds,
+    Layout,
+    Path,
+)
 
 Item = Mapping[str, Plain]
 SPARE_ROWS = 200
 """Rows below the last one that have drop-down lists too."""
+
+DIGITS = 15
+"""As many as spreadsheet programs keep of a number (IEEE 754 doubles hold 15 for sure); a longer one goes as text."""
 
 LONGEST_LIST = 255
 """What a drop-down list can hold when its words stand in it (ISO/IEC 29500-1 has no figure; programs have this)."""
@@ -60,6 +76,26 @@ def room_book(data: Item) -> Workbook:
     book.properties.creator = "allocator"
     book.properties.title = "Room"
     return book
+
+
+def same_room_file(one: Item, other: Item) -> bool:
+    """Tell whether the data of two room files mean the same: a list or group of keys that is empty is none."""
+    first, second = (RoomFile.model_validate(_without_empty(data)) for data in (one, other))
+    return first == second
+
+
+def _without_empty(data: Item) -> dict[str, Plain]:
+    kept: dict[str, Plain] = {}
+    for key, value in data.items():
+        inner: Plain = value
+        if isinstance(value, dict):
+            inner = _without_empty(value)
+        elif isinstance(value, list):
+            inner = [_without_empty(part) if isinstance(part, dict) else part for part in value]
+        # A copy of which it is said that it is available, and no day, always is.
+        if inner not in ([], {}, None) or key == AVAILABLE_FROM[0]:
+            kept[key] = inner
+    return kept
 
 
 def same_shape(data: Item) -> dict[str, Plain]:
@@ -131,6 +167,8 @@ def _row(layout: Layout, item: Item) -> dict[str, list[Plain]]:
             and not _one_home(item)
         )
         value = _at(item, column.path) if column.path and not several else None
+        if column.path == AVAILABLE_FROM and item.get(AVAILABLE_FROM[0]) == {}:
+            value = ALWAYS
         if value is not None:
             row[column.heading] = value if column.many and isinstance(value, list) else [value]
     return row
@@ -153,11 +191,11 @@ def cell_value(value: Plain, holds: Holds) -> Value:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, WrittenInt | WrittenFloat):
-        if holds is Holds.TEXT:
+        if holds is Holds.TEXT or float(f"{value:.{DIGITS}g}") != value:
             return value.written
         return int(value) if isinstance(value, int) else float(value)
     text = "" if value is None else str(value)
-    if holds is Holds.DAY:
+    if holds is Holds.DAY and text != ALWAYS:
         return date.fromisoformat(text.strip())
     return text
 

@@ -11,7 +11,7 @@ from allocator.problems import CellPlace, Problems, nearest
 from allocator.reading.fields import read_name
 from allocator.reading.source import Loc, Plain
 from allocator.units import NotReadError
-from allocator.workbook.layout import Column, Path, Under
+from allocator.workbook.layout import ALWAYS, AVAILABLE_FROM, Column, Path, Under, normal
 from allocator.workbook.values import NotReadableError, plain_value
 
 NO_VALUE = "open the workbook in a spreadsheet program and save it, or write the value itself"
@@ -68,7 +68,10 @@ class Table:
                 note_places(read, where, place, least=len(loc))
             return False
         note_places(read, where, place, least=len(loc))
-        put_at(item, path, value)
+        if path == AVAILABLE_FROM and normal(value) == ALWAYS:
+            item.setdefault(AVAILABLE_FROM[0], {})
+        else:
+            put_at(item, path, value)
         return True
 
     def value(self, cell: Cell, column: Column, place: CellPlace, where: Loc) -> Plain:
