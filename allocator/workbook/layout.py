@@ -82,7 +82,8 @@ NOT_READ_COLUMN = "notes"
 
 ALWAYS = "always"
 """Instead of a first day: this copy can always be used, whatever is said of the others."""
-AVAILABLE_FROM: Path = ("available", "from")
+AVAILABLE = "available"
+AVAILABLE_FROM: Path = (AVAILABLE, "from")
 
 WATER = (
     Column("temperature c", ("conditions", "temperature_c"), "In degrees Celsius.", "25", N),

@@ -14,6 +14,7 @@ from allocator.reading.source import Plain, WrittenFloat, WrittenInt
 from allocator.workbook.cells import DAY_FORMAT, TEXT_FORMAT, Heading, Value, put, to_print, write_headings
 from allocator.workbook.layout import (
     ALWAYS,
+    AVAILABLE,
     AVAILABLE_FROM,
     LISTS,
     NOTES,
@@ -93,7 +94,7 @@ def _without_empty(data: Item) -> dict[str, Plain]:
         elif isinstance(value, list):
             inner = [_without_empty(part) if isinstance(part, dict) else part for part in value]
         # A copy of which it is said that it is available, and no day, always is.
-        if inner not in ([], {}, None) or key == AVAILABLE_FROM[0]:
+        if inner not in ([], {}, None) or key == AVAILABLE:
             kept[key] = inner
     return kept
 
@@ -167,7 +168,7 @@ def _row(layout: Layout, item: Item) -> dict[str, list[Plain]]:
             and not _one_home(item)
         )
         value = _at(item, column.path) if column.path and not several else None
-        if column.path == AVAILABLE_FROM and item.get(AVAILABLE_FROM[0]) == {}:
+        if column.path == AVAILABLE_FROM and item.get(AVAILABLE) == {}:
             value = ALWAYS
         if value is not None:
             row[column.heading] = value if column.many and isinstance(value, list) else [value]

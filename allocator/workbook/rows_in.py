@@ -11,7 +11,7 @@ from allocator.problems import CellPlace, Problems, nearest
 from allocator.reading.fields import read_name
 from allocator.reading.source import Loc, Plain
 from allocator.units import NotReadError
-from allocator.workbook.layout import ALWAYS, AVAILABLE_FROM, Column, Path, Under, normal
+from allocator.workbook.layout import ALWAYS, AVAILABLE, AVAILABLE_FROM, Column, Path, Under, normal
 from allocator.workbook.values import NotReadableError, plain_value
 
 NO_VALUE = "open the workbook in a spreadsheet program and save it, or write the value itself"
@@ -32,7 +32,8 @@ class Reading:
         """Return the place of a cell; of the sheet, without a row."""
         name = f"{sheet.cell(row, column).coordinate}" if row else None
         number = self.values.index(sheet) + 1
-        return CellPlace.of(number, sheet.title, row, column, name)
+        title = sheet.title if sheet.title.isprintable() else ascii(sheet.title)
+        return CellPlace.of(number, title, row, column, name)
 
 
 @dataclass
@@ -57,6 +58,16 @@ class Table:
                 path = (*path, many.get(path, 0))
             if self.cell(cell, column, item, path, loc) and column.many:
                 many[column.path] = many.get(column.path, 0) + 1
+        self.look_at_flow(item, loc)
+
+    def look_at_flow(self, item: dict[str, Plain], loc: Loc) -> None:
+        """Note a flow of which only the strongest setting is there."""
+        read, flow, weakest = self.read, item.get("flow"), (*loc, "flow", 0)
+        if isinstance(flow, list) and flow[0] is None and weakest not in read.refused:
+            place = read.places.get(weakest, read.places[loc])
+            hint = "where there is only one setting, write it there"
+            read.problems.add(place, "the weakest flow is missing", hint=hint)
+            read.refused.add((*loc, "flow"))
 
     def cell(self, cell: Cell, column: Column, item: dict[str, Plain], path: Path, loc: Loc) -> bool:
         """Read a cell into an item; tell whether anything was in it."""
@@ -69,7 +80,7 @@ class Table:
             return False
         note_places(read, where, place, least=len(loc))
         if path == AVAILABLE_FROM and normal(value) == ALWAYS:
-            item.setdefault(AVAILABLE_FROM[0], {})
+            item.setdefault(AVAILABLE, {})
         else:
             put_at(item, path, value)
         return True
@@ -155,7 +166,9 @@ class Table:
             loc: Loc = (under.section, len(owners) - 1)
             note_places(self.read, (*loc, "name"), place, least=1)
             return made, loc
-        hint = nearest(name, [known_name for known_name in known if known_name])
+        if "" in known:
+            return None  # whoever could not be read may be the one: that has been told
+        hint = nearest(name, list(known))
         what = f"there is no {under.heading} of this name"
         self.read.problems.add(place, what, found=f"got {name!r}", hint=hint)
         return None

@@ -9,6 +9,8 @@ from allocator.workbook.layout import Holds
 
 TRUTHS = {"yes": True, "true": True, "no": False, "false": False}
 AS_TEXT = "give the cell the format Text, and type it again"
+AS_GENERAL = "give the cell the format General, and type it again"
+AS_DAY = "write for example 2027-01-09"
 ZEROS = re.compile(r"0{2,}")
 
 
@@ -41,7 +43,7 @@ def plain_value(value: object, holds: Holds, number_format: str = "General") -> 
     if isinstance(value, date):  # a datetime is one too
         return _of_day(value, holds)
     if isinstance(value, time | timedelta):
-        raise NotReadableError("the cell holds a time of day", f"got {value}", AS_TEXT)
+        raise NotReadableError("the cell holds a time of day", f"got {value}", _hint(holds))
     return None if value is None else str(value)
 
 
@@ -52,7 +54,9 @@ def _of_text(text: str, holds: Holds) -> Plain:
         number = resolve(text)
         return number if isinstance(number, WrittenInt | WrittenFloat) else text
     if holds is Holds.TRUTH:
-        return TRUTHS.get(text.lower(), text)
+        if text.lower() not in TRUTHS:
+            raise NotReadableError("must be yes or no", f"got {text!r}")
+        return TRUTHS[text.lower()]
     return text
 
 
@@ -60,10 +64,12 @@ def _of_truth(value: bool, *, holds: Holds) -> Plain:  # noqa: FBT001 - it is th
     if holds is Holds.TRUTH:
         return value
     word = str(value).upper()
-    raise NotReadableError("the cell holds true or false", f"got {word}", AS_TEXT)
+    raise NotReadableError("the cell holds true or false", f"got {word}", _hint(holds))
 
 
 def _of_number(value: float, holds: Holds, number_format: str) -> Plain:
+    if holds is Holds.DAY:
+        raise NotReadableError("the cell holds a number, not a date", f"got {value:g}", AS_DAY)
     whole = isinstance(value, int) or value.is_integer()
     written = str(int(value)) if whole else repr(value)
     if holds is Holds.TEXT and whole and ZEROS.fullmatch(number_format):
@@ -75,6 +81,9 @@ def _of_day(value: date, holds: Holds) -> Plain:
     day = value.date() if isinstance(value, datetime) else value
     if holds is not Holds.DAY:
         kind = "a number" if holds is Holds.NUMBER else "text"
-        hint = AS_TEXT if holds is Holds.TEXT else "give the cell the format General, and type it again"
-        raise NotReadableError(f"the cell holds a date, not {kind}", f"got {day.isoformat()}", hint)
+        raise NotReadableError(f"the cell holds a date, not {kind}", f"got {day.isoformat()}", _hint(holds))
     return day.isoformat()
+
+
+def _hint(holds: Holds) -> str:
+    return {Holds.TEXT: AS_TEXT, Holds.DAY: AS_DAY}.get(holds, AS_GENERAL)
