@@ -10,6 +10,7 @@ from io import BytesIO
 from pathlib import Path
 
 import pytest
+from doc_pages import DOCS
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -100,6 +101,14 @@ def test_what_is_wrong_is_told_by_sheet_and_cell(sheet, heading, row, value, sai
     lines = told(change, tmp_path)
     assert lines[0] == f"room.xlsx, sheet {sheet}, {said}"
     assert len([line for line in lines if "sheet pins" not in line]) == 1, "one fault, told once"
+
+
+def test_the_page_shows_what_is_said(tmp_path: Path) -> None:
+    def change(book: Workbook) -> None:
+        under(book["vessels"], "kind", 3).value = "raering"
+
+    page = (DOCS / "how-to" / "spreadsheets.md").read_text(encoding="utf-8")
+    assert f"\nmy-{told(change, tmp_path)[0]}\n" in page
 
 
 @pytest.mark.parametrize(

@@ -28,7 +28,7 @@ def sheet_in(
         str | None, typer.Option(OUT, metavar="ROOM.yaml", help="Write the room as a text file too.")
     ] = None,
 ) -> int:
-    """Read a room from a workbook and tell what is wrong with it, by sheet and cell.
+    """Read a room from a workbook; what is wrong is told by cell.
 
     Every other command takes a workbook as its ROOM as well. Never overwrites a file.
 
@@ -61,7 +61,7 @@ def sheet_out(
         str, typer.Option(OUT, metavar="FILE.xlsx", help="The workbook to make.", show_default=False)
     ],
 ) -> int:
-    """Write a room file as a workbook, to go on with it there; never overwrites a file.
+    """Write a room as a workbook; never overwrites a file.
 
     Nothing that the file says is lost but its comments.
 

@@ -46,6 +46,9 @@ MOST_LETTERS = 36
 POINTS_A_LINE = 15.0
 """The default height of a row."""
 
+MOST_ON_A_PAGE = 16
+"""So many columns and more are too small to read on one page (judgement, looked at on paper)."""
+
 SPARE = 1.15
 """Lines break between words, so text needs a little more than its letters (judgement, looked at on paper)."""
 
@@ -143,11 +146,14 @@ def _letters(text: str) -> int:
 
 
 def to_print(sheet: Worksheet) -> None:
-    """Set a sheet up for paper: on its side, as wide as the page, pages numbered; it fits A4 and Letter."""
+    """Set a sheet up for paper: on its side, as wide as the page, pages numbered; it fits A4 and Letter.
+
+    More columns than can be read on one page are on two beside each other.
+    """
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
     sheet.page_margins = PageMargins(left=0.4, right=0.4, top=0.5, bottom=0.8)
-    sheet.page_setup.fitToWidth = 1
+    sheet.page_setup.fitToWidth = 1 + sheet.max_column // MOST_ON_A_PAGE
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     footer = sheet.HeaderFooter.oddFooter

@@ -39,6 +39,12 @@ class Column:
     only_these: bool = True
     many: bool = False
 
+    @property
+    def help(self) -> str:
+        """What to write, with the words that there are to choose from."""
+        words = "One of" if self.only_these else "Shipped are"
+        return f"{self.note} {words}: {', '.join(self.choices)}." if self.choices else self.note
+
 
 @dataclass(frozen=True)
 class Under:

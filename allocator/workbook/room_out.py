@@ -212,7 +212,7 @@ def _write_room(sheet: Worksheet, layout: Layout, whole: Item) -> None:
             cell = put(sheet, number, 2, None if one is None else cell_value(one, column.holds))
             cell.number_format = FORMATS.get(column.holds, "General")
             cell.alignment = Alignment(horizontal="left")
-            put(sheet, number, 3, column.note)
+            put(sheet, number, 3, column.help)
             _offer(sheet, column, f"B{number}")
             number += 1
 
@@ -242,7 +242,7 @@ def _write_sheet(sheet: Worksheet, layout: Layout, rows: list[dict[str, list[Pla
 
 def _heading(layout: Layout, column: Column, rows: list[dict[str, list[Plain]]]) -> Heading:
     longest = max([len(str(v)) for row in rows for v in row.get(column.heading, ())], default=0)
-    note = f"{column.note} For example: {column.example}"
+    note = f"{column.help} For example: {column.example}"
     if column is layout.columns[0]:
         note = f"{layout.about} {note}"
     return Heading(column.heading, max(10, min(longest + 2, 40), min(len(column.heading) + 2, 14)), note)
@@ -283,7 +283,7 @@ def _write_notes(sheet: Worksheet) -> None:
     for layout in SHEETS:
         for place, column in enumerate(layout.columns):
             about = f"{layout.about} " if place == 0 else ""
-            cells = (layout.title, column.heading, f"{about}{column.note}", column.example)
+            cells = (layout.title, column.heading, f"{about}{column.help}", column.example)
             for letter, text in enumerate(cells, 1):
                 put(sheet, number, letter, text).alignment = Alignment(wrap_text=True, vertical="top")
             sheet.row_dimensions[number].height = 15.0 * (1 + len(cells[2]) // 60)
