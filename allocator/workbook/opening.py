@@ -1,5 +1,6 @@
 """A file that should be a workbook, opened with care: nothing in it can make the tool hang or fall over."""
 
+import re
 import warnings
 from io import BytesIO
 from zipfile import ZipFile, is_zipfile
@@ -20,6 +21,8 @@ WITH_PASSWORD = "EncryptedPackage".encode("utf-16-le")
 """The stream of such a container that holds what the password protects ([MS-OFFCRYPTO], 2.3.4.4)."""
 OPEN_DOCUMENT = b"mimetypeapplication/vnd.oasis.opendocument"
 """How a package of the other open format begins (OASIS OpenDocument 1.3, part 2, 3.3)."""
+A_FORMULA = re.compile(rb"<(\w+:)?f[\s/>]")
+"""The element of a formula (ISO/IEC 29500-1, 18.3.1.40)."""
 IN_A_BOOK = "xl/workbook.xml"
 
 SAVE_AS = "save it as .xlsx in your spreadsheet program"
@@ -66,6 +69,12 @@ def open_book(content: bytes, *, values: bool) -> Workbook:
             hint = "delete the columns and rows beyond your own, with their colours and borders"
             raise NotABookError("the workbook is too large", last, hint)
     return book
+
+
+def has_formulas(content: bytes) -> bool:
+    """Tell whether a workbook that can be opened has a formula in any sheet."""
+    with ZipFile(BytesIO(content)) as parts:
+        return any(A_FORMULA.search(parts.read(part)) for part in parts.namelist() if "sheets/" in part)
 
 
 def _look_inside(content: bytes) -> None:

@@ -20,7 +20,7 @@ from allocator.workbook.layout import (
     Path,
     normal,
 )
-from allocator.workbook.opening import NotABookError, open_book
+from allocator.workbook.opening import NotABookError, has_formulas, open_book
 from allocator.workbook.rows_in import Reading, Table, note_places, put_at
 
 WHAT = "what"
@@ -45,7 +45,8 @@ def load_book(content: bytes, problems: Problems) -> Source | None:
     """
     top = CellPlace.of()
     try:
-        read = Reading(problems, open_book(content, values=True), open_book(content, values=False))
+        values = open_book(content, values=True)
+        read = Reading(problems, values, open_book(content, values=False) if has_formulas(content) else None)
     except NotABookError as error:
         problems.add(top, error.what, found=error.found, hint=error.hint)
         return None

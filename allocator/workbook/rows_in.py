@@ -5,6 +5,7 @@ from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.cell import Cell
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from allocator.problems import CellPlace, Problems, nearest
@@ -16,6 +17,9 @@ from allocator.workbook.values import NotReadableError, plain_value
 
 NO_VALUE = "open the workbook in a spreadsheet program and save it, or write the value itself"
 
+Owner = tuple[dict[str, Plain], Loc]
+"""An item to which rows of other sheets belong, and where it stands."""
+
 
 @dataclass
 class Reading:
@@ -23,15 +27,27 @@ class Reading:
 
     problems: Problems
     values: Workbook
-    formulas: Workbook
+    formulas: Workbook | None
     data: dict[str, Plain] = field(default_factory=dict)
     places: dict[Loc, int] = field(default_factory=dict)
     refused: set[Loc] = field(default_factory=set)
+    numbers: dict[str, int] = field(default_factory=dict)
+    known: dict[str, dict[str, Owner]] = field(default_factory=dict)
+
+    def owners(self, section: str) -> dict[str, Owner]:
+        """Return the items of a section by name; the first of each name, and one without any under an empty one."""
+        if section not in self.known:
+            items = self.data.get(section)
+            known = self.known.setdefault(section, {})
+            for number, item in enumerate(items if isinstance(items, list) else []):
+                if isinstance(item, dict):
+                    known.setdefault(_name_of(item), (item, (section, number)))
+        return self.known[section]
 
     def place(self, sheet: Worksheet, row: int = 0, column: int = 0) -> CellPlace:
         """Return the place of a cell; of the sheet, without a row."""
-        name = f"{sheet.cell(row, column).coordinate}" if row else None
-        number = self.values.index(sheet) + 1
+        name = f"{get_column_letter(column)}{row}" if row else None
+        number = self.numbers.setdefault(sheet.title, len(self.numbers) + 1)
         title = sheet.title if sheet.title.isprintable() else ascii(sheet.title)
         return CellPlace.of(number, title, row, column, name)
 
@@ -97,9 +113,11 @@ class Table:
 
     def plain(self, cell: Cell, column: Column) -> Plain:
         """Return what a cell holds; refuse a formula that nobody has worked out, and an error."""
-        written = self.read.formulas[self.sheet.title].cell(cell.row, cell.column)
-        if written.data_type == "f" and cell.value is None:
-            raise NotReadableError("the value of the formula was not saved", hint=NO_VALUE)
+        formulas = self.read.formulas
+        if cell.value is None and formulas is not None:
+            written = formulas[self.sheet.title].cell(cell.row, cell.column)
+            if written.data_type == "f":
+                raise NotReadableError("the value of the formula was not saved", hint=NO_VALUE)
         if cell.data_type == "e":
             raise NotReadableError("the cell holds an error", f"got {cell.value}", "put it right")
         return plain_value(cell.value, column.holds, str(cell.number_format))
@@ -148,29 +166,28 @@ class Table:
         note_places(read, here, place, least=len(loc))
         self.fill(row, inner, here)
 
-    def owner(self, under: Under, name: str, place: CellPlace) -> tuple[dict[str, Plain], Loc] | None:
+    def owner(self, under: Under, name: str, place: CellPlace) -> Owner | None:
         """Return the item of this name and where it stands; make it, where that is all there is to it."""
-        owners = self.read.data.get(under.section)
+        read, section = self.read, under.section
+        owners = read.data.get(section)
         if under.makes and not isinstance(owners, list):
-            owners = self.read.data[under.section] = []
-            self.read.places[under.section,] = self.read.place(self.sheet)
-        known: dict[str, tuple[dict[str, Plain], Loc]] = {}
-        for number, item in enumerate(owners if isinstance(owners, list) else []):
-            if isinstance(item, dict):
-                known.setdefault(_name_of(item), (item, (under.section, number)))
+            owners = read.data[section] = []
+            read.places[section,] = read.place(self.sheet)
+        known = read.owners(section)
         if name in known:
             return known[name]
         if under.makes and isinstance(owners, list):
             made: dict[str, Plain] = {"name": name}
+            loc: Loc = (section, len(owners))
             owners.append(made)
-            loc: Loc = (under.section, len(owners) - 1)
-            note_places(self.read, (*loc, "name"), place, least=1)
+            known[name] = made, loc
+            note_places(read, (*loc, "name"), place, least=1)
             return made, loc
         if "" in known:
             return None  # whoever could not be read may be the one: that has been told
         hint = nearest(name, list(known))
         what = f"there is no {under.heading} of this name"
-        self.read.problems.add(place, what, found=f"got {name!r}", hint=hint)
+        read.problems.add(place, what, found=f"got {name!r}", hint=hint)
         return None
 
     def keyed(self, row: tuple[Cell, ...], under: Under, item: dict[str, Plain], loc: Loc) -> None:
