@@ -42,9 +42,9 @@ from allocator.commands.pace import pace
 from allocator.commands.pair import pair
 from allocator.commands.report import report
 from allocator.commands.sheet import sheet
+from allocator.commands.sheets import sheet_in, sheet_out
 from allocator.commands.target import target
 from allocator.commands.why import why
-from allocator.commands.sheets import sheet_in, sheet_out
 from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
 
 app = typer.Typer(
