@@ -208,8 +208,11 @@ def pack_named(name: str) -> "RulePack":
 
 def _is_room_file(path: Path) -> bool:
     from allocator.problems import Problems
+    from allocator.reading.room_file import BOOK_ENDINGS
     from allocator.reading.source import load_yaml
 
+    if path.suffix.lower() in BOOK_ENDINGS:
+        return path.is_file()
     source = load_yaml(path, Problems(NAME)) if path.is_file() else None
     return source is not None and not ROOM_KEYS.isdisjoint(source.data)
 

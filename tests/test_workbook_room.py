@@ -16,6 +16,7 @@ from allocator.cli import main
 from allocator.console import Exit
 from allocator.problems import Problems
 from allocator.reading import read_room
+from allocator.reading.packs import shipped_packs
 from allocator.reading.room_file import load_room
 from allocator.reading.shape import FLOW_WORDS, FilterKind, RoomFile, room_schema
 from allocator.reading.source import Plain, load_text
@@ -286,6 +287,7 @@ ROOM_FILE = some(
 )
 
 
+# Not made smaller when it fails: that takes minutes.
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.generate])
 @given(ROOM_FILE)
 def test_no_room_file_loses_anything(data: dict) -> None:
@@ -325,8 +327,9 @@ def test_a_template_offers_words_to_choose_from() -> None:
         ("broods", "lists!$A$2:$A$2000"),
     ):
         assert (title, words) in offered
-    rules = next(column for layout in SHEETS for column in layout.columns if column.heading == "rules")
-    assert (("lines", f'"{",".join(rules.choices)}"')) in offered
+    packs = [cell.value for cell in book["lists"]["B"]][1:]
+    assert [pack for pack in packs if pack] == list(shipped_packs())
+    assert ("lines", f"lists!$B$2:$B${1 + len(shipped_packs())}") in offered
     assert all(len(formula) <= LONGEST_LIST for _, formula in offered)
     names = [cell.value for cell in book["lists"]["A"]]
     assert "box 1" in names
@@ -457,3 +460,10 @@ def test_days_of_the_other_date_system_are_the_same_days() -> None:
     book.epoch = book.epoch + timedelta(days=1462)
     content = bytes_of(book)
     assert RoomFile.model_validate(from_book(content)) == RoomFile.model_validate(data)
+
+
+def test_a_workbook_is_no_rule_pack(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("room.xlsx").write_bytes(bytes_of(template_book()))
+    assert main(["rules", "room.xlsx"]) == Exit.BAD_INPUT
+    assert "this is a room file. Hint: use --room room.xlsx" in capsys.readouterr().err

@@ -37,9 +37,11 @@ def sheet_in(
       allocator sheet-in my-room.xlsx
       allocator sheet-in my-room.xlsx --out my-room.yaml
     """
+    from allocator.reading.room_file import BOOK_ENDINGS
     from allocator.workbook.room_text import room_text
 
-    must_end(f"sheet-in {book}", book)
+    if book.suffix.lower() not in BOOK_ENDINGS:
+        must_end(f"sheet-in {book}", book)
     file = None if out is None else _target(out, "my-room.yaml")
     if file is not None and file.suffix.lower() == ENDING:
         raise UserError(

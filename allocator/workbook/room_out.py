@@ -9,6 +9,7 @@ from openpyxl.utils import get_column_letter, quote_sheetname
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from allocator.reading.packs import shipped_packs
 from allocator.reading.shape import RoomFile
 from allocator.reading.source import Plain, WrittenFloat, WrittenInt
 from allocator.workbook.cells import DAY_FORMAT, TEXT_FORMAT, Heading, Value, put, to_print, write_headings
@@ -250,7 +251,9 @@ def _heading(layout: Layout, column: Column, rows: list[dict[str, list[Plain]]])
 
 def _offer(sheet: Worksheet, column: Column, cells: str) -> None:
     """Give cells a drop-down list, if there are words to choose from."""
-    if column.choices:
+    if column.choices and not column.only_these:
+        formula = f"{LISTS}!$B$2:$B${1 + len(column.choices)}"
+    elif column.choices:
         formula = f'"{",".join(column.choices)}"'
         assert len(formula) <= LONGEST_LIST  # noqa: S101 - a test looks at every sheet
     elif column.chosen_from == ONE_BY_ONE:
@@ -292,10 +295,11 @@ def _write_notes(sheet: Worksheet) -> None:
 
 
 def _write_lists(sheet: Worksheet, whole: Item) -> None:
-    """Write the names of all single vessels, from which the drop-down lists take theirs."""
-    write_headings(sheet, (Heading(ONE_BY_ONE, 30),))
-    for number, name in enumerate(_single_vessels(whole), 2):
-        put(sheet, number, 1, name)
+    """Write what drop-down lists take their words from: the names of all single vessels, and the shipped packs."""
+    write_headings(sheet, (Heading(ONE_BY_ONE, 30), Heading("shipped rules", 30)))
+    for column, words in enumerate((_single_vessels(whole), shipped_packs()), 1):
+        for number, word in enumerate(words, 2):
+            put(sheet, number, column, word)
     sheet.sheet_state = "hidden"
 
 
