@@ -14,7 +14,7 @@ FLOORS = (
     ("frozen", "units", "problems", "paper"),
     ("rules", "codes", "room", "plan", "result", "replies", "changes", "in_use", "interrupt", "rule_rows"),
     ("husbandry",),
-    ("reading", "writing"),
+    ("reading", "writing", "workbook"),
     ("needs", "check"),
     ("model",),
     ("answering", "finishing", "housing", "level_one", "planner", "quickly", "taking"),

@@ -57,6 +57,8 @@ OF_TINY = {
     "target": "target ROOM --plan PLAN --fish 5 --by 2027-12-04",
     "why": "why ROOM A",
     "report": "report ROOM --plan PLAN --out FOLDER/plan.html",
+    "sheet_in": "sheet-in FOLDER/filled-in.xlsx",
+    "sheet_out": "sheet-out ROOM --out FOLDER/room.xlsx",
 }
 """How each command is tried on the smallest room; `_` stands for a space."""
 
@@ -202,6 +204,7 @@ def test_without_its_styles_every_command_says_the_same(
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    main(["sheet-out", str(TINY), "--out", str(tmp_path / "filled-in.xlsx")])  # for those that read one
     said, screen = recorded(monkeypatch), terminal(monkeypatch)
     code = main(filled(OF_TINY[command], plans, tmp_path))
     assert code in {Exit.FITS, Exit.DOES_NOT_FIT}
