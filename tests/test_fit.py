@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from itertools import product
 from math import ceil
+from pathlib import Path
 
 import pytest
 from random_rooms import random_room
+from room_files import SCENARIOS
 from small_rooms import (
     SATURDAY,
     box,
@@ -22,6 +24,7 @@ from small_rooms import (
 )
 
 from allocator.check import check_plan
+from allocator.cli import main
 from allocator.codes import Rule
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stages import fits_stage
@@ -319,3 +322,15 @@ def test_a_stage_that_may_be_left_out_is_not_what_is_in_the_way() -> None:
     assert refusal is not None
     assert refusal.stage == "grow-out"
     assert [(way.vessel, way.broods) for way in refusal.in_the_way] == [("long 1", ("P",))]
+
+
+def test_nothing_is_collected_on_a_day_away(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    room = tmp_path / "room.yaml"
+    text = (SCENARIOS / "tiny.yaml").read_text(encoding="utf-8")
+    away = "most_moves_a_day: 4, away: [{from: 2027-02-20, until: 2027-03-06}]"
+    room.write_text(text.replace("most_moves_a_day: 4", away), encoding="utf-8")
+    assert main(["fit", str(room), "--on", "2027-03-05"]) == 2
+    said = " ".join(capfd.readouterr().err.split())
+    assert "you are away on 2027-03-05" in said
+    assert "such as 2027-03-06" in said
+    assert main(["fit", str(room), "--on", "2027-03-06"]) in {0, 1}

@@ -392,6 +392,33 @@ def test_every_vessel_is_named_on_a_day() -> None:
     assert "Not there on this day: ten 7." in text
 
 
+def test_a_vessel_that_is_gone_is_not_called_empty() -> None:
+    room = small_room()
+    gone = room.model_copy(
+        update={
+            "vessels": tuple(
+                vessel.model_copy(update={"available": Span(end=room.today)})
+                if vessel.name == "ten 8"
+                else vessel
+                for vessel in room.vessels
+            )
+        }
+    )
+    found = answer(small_plan())
+    text = flat(plan_text(Result(room=gone, best=found, as_it_is=found)))
+    assert "Not there all week: ten 8." in text
+    assert "ten 8" not in text.split("Empty all week:")[1].split(".")[0]
+    assert "Not there all week" not in flat(plan_text(fits()))  # ten 7 goes later
+
+
+def test_one_of_a_kind_is_counted_in_the_singular() -> None:
+    found = answer(
+        small_plan(), levels=(*levels()[:1], levels()[1].model_copy(update={"value": 1, "bound": 2}))
+    )
+    text = flat(plan_text(Result(room=small_room(), best=found, as_it_is=found)))
+    assert "1 point 2 points" in text
+
+
 def test_eggs_are_eggs_until_they_hatch() -> None:
     text = flat(where_text(small_room(), small_plan(), day("01-10")))
     # 40 eggs of 20 a litre fill half of a box of 4 litres; they hatch on 19 January.

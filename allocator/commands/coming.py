@@ -98,6 +98,12 @@ def brood_told(
     brood = coming_brood(room, line, on=on, eggs=eggs, by=by)
     if brood is None:
         raise UserError(f"how many eggs? No brood of {line} is there to go by", "give --eggs")
+    for span in room.keeper.away:
+        if span.holds(brood.collected):
+            raise UserError(
+                f"you are away on {brood.collected}, and nothing is collected then",
+                f"give --on with another day, such as {span.end}",
+            )
     rules = room.line_named[line].rules
     if rules.guards_young and (brood.by is not CollectedBy.YOUNG or brood.parents is None):
         raise UserError(
