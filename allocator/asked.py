@@ -4,7 +4,7 @@
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -208,8 +208,11 @@ def pack_named(name: str) -> "RulePack":
 
 def _is_room_file(path: Path) -> bool:
     from allocator.problems import Problems
+    from allocator.reading.room_file import BOOK_ENDINGS
     from allocator.reading.source import load_yaml
 
+    if path.suffix.lower() in BOOK_ENDINGS:
+        return path.is_file()
     source = load_yaml(path, Problems(NAME)) if path.is_file() else None
     return source is not None and not ROOM_KEYS.isdisjoint(source.data)
 
@@ -286,8 +289,17 @@ def csv_target(text: str | None, json_file: Path | None) -> Path | None:
     return folder
 
 
-def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder: Path | None) -> list[str]:
-    """Write what was asked for, all that can be written, and return the names of it."""
+def write_plan(
+    result: "Result",
+    digest: str,
+    json_file: Path | None,
+    csv_folder: Path | None,
+    book: tuple[Path, Callable[[Path], None]] | None = None,
+) -> list[str]:
+    """Write what was asked for, all that can be written, and return the names of it.
+
+    `book` is a file, and what writes the plan into it as a workbook.
+    """
     from allocator.problems import InputError
     from allocator.writing import plan_csv, plan_json, write_atomically
 
@@ -303,6 +315,13 @@ def write_plan(result: "Result", digest: str, json_file: Path | None, csv_folder
         try:
             plan_csv(plan, csv_folder)
             written.append(str(csv_folder))
+        except InputError as error:
+            problems += error.problems
+    if book is not None:
+        file, write = book
+        try:
+            write(file)
+            written.append(str(file))
         except InputError as error:
             problems += error.problems
     if problems:

@@ -31,19 +31,23 @@ from allocator.asked import (
     seconds_of,
     write_plan,
 )
+from allocator.commands.books import XLSX, plan_target, write_book
 from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
 from allocator.commands.luck import luck
+from allocator.commands.new import new
 from allocator.commands.open import open as open_page
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.commands.pace import pace
 from allocator.commands.pair import pair
+from allocator.commands.rack import rack
 from allocator.commands.report import report
 from allocator.commands.sheet import sheet
+from allocator.commands.sheets import sheet_in, sheet_out
 from allocator.commands.target import target
 from allocator.commands.why import why
-from allocator.console import DEBUG_VARIABLE, NAME, Exit, UserError, guarded, say
+from allocator.console import DEBUG_VARIABLE, NAME, PLAIN_VARIABLE, Exit, UserError, guarded, say
 
 app = typer.Typer(
     name=NAME,
@@ -73,6 +77,13 @@ def start(
     debug: Annotated[  # noqa: ARG001 - `main` looks at it, since it must know before anything goes wrong
         bool, typer.Option("--debug", help=f"Show where a fault happened (or set {DEBUG_VARIABLE}).")
     ] = False,
+    plain: Annotated[  # noqa: ARG001 - the same: it holds for whatever is printed
+        bool,
+        typer.Option(
+            "--plain",
+            help=f"ASCII only, no pictures, no colours: for screen readers (or set {PLAIN_VARIABLE}).",
+        ),
+    ] = False,
 ) -> None:
     """Print the help when no command is given."""
     if context.invoked_subcommand is None:
@@ -88,6 +99,9 @@ def plan(
     csv_name: Annotated[
         str | None, typer.Option("--csv", metavar="DIR", help="Write stays, moves and flow as tables too.")
     ] = None,
+    xlsx_name: Annotated[
+        str | None, typer.Option(XLSX, metavar="FILE", help="Write the plan as a workbook too.")
+    ] = None,
     time: Seconds = None,
     today: Today = None,
     against: Annotated[
@@ -102,20 +116,23 @@ def plan(
 
     \b
     Example:
-      allocator plan my-room.yaml --json plan.json
+      allocator plan my-room.yaml --json plan.json --xlsx plan.xlsx
     """
     from allocator.reports.text import plan_text
 
     seconds = seconds_of(time)
     json_file = json_target(json_name, room)
     csv_folder = csv_target(csv_name, json_file)
+    book = plan_target(xlsx_name, room, (json_file, csv_folder))
     reading = room_read(room, today)
     result = planned(reading, seconds, against)
     warnings = [str(problem) for problem in reading.warnings]
     try:
         say(plan_text(result, warnings, reading.gallon, every_move=all_moves))
     finally:  # whoever stops reading, or a full disk, takes no plan from the keeper
-        written = write_plan(result, reading.digest, json_file, csv_folder)
+        writes = partial(write_book, result, warnings)
+        into = None if book is None else (book, writes)
+        written = write_plan(result, reading.digest, json_file, csv_folder, into)
     if written:
         say(f"\nWrote {' and '.join(written)}.")
     return exit_code(result.best.plan)
@@ -301,36 +318,15 @@ def rules(
     return Exit.FITS
 
 
-@app.command()
-def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to make.", show_default=False)],
-) -> int:
-    """Write a room to fill in; never overwrites a file.
-
-    \b
-    Example:
-      allocator new my-room.yaml
-    """
-    from allocator.reading import starter_text
-
-    if not file.name:
-        raise UserError("new has no file name", "give one, such as my-room.yaml")
-    if not file.parent.is_dir():
-        raise UserError(f"new {file}: there is no folder {file.parent}", "make it first")
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(starter_text())
-    except FileExistsError:
-        raise UserError(f"{file} is there already and was left as it is", "choose another name") from None
-    say(f"Wrote {file}. Fill it in, then: {NAME} plan {file}")
-    return Exit.FITS
-
-
+app.command()(new)
+app.command()(rack)
 app.command()(fit)
 app.command()(pair)
 app.command()(compare)
 app.command()(calendar)
 app.command()(sheet)
+app.command()(sheet_in)
+app.command()(sheet_out)
 app.command()(pace)
 app.command()(luck)
 app.command()(target)
@@ -345,4 +341,5 @@ def main(arguments: list[str] | None = None) -> int:
     command = typer.main.get_command(app)
     run = partial(command.main, args=given, prog_name=NAME, standalone_mode=False)
     debug = bool(os.environ.get(DEBUG_VARIABLE)) or "--debug" in given
-    return guarded(lambda: run() or 0, debug=debug)
+    plain = bool(os.environ.get(PLAIN_VARIABLE)) or "--plain" in given
+    return guarded(lambda: run() or 0, debug=debug, plain=plain)

@@ -1,6 +1,8 @@
 """The tool's one mouth: text to stdout, complaints to stderr, a live line while planning, and exit codes."""
 
+import json
 import os
+import shutil
 import sys
 import traceback
 from collections.abc import Callable, Iterator, Sequence
@@ -9,6 +11,7 @@ from enum import IntEnum
 from typing import TYPE_CHECKING
 
 from allocator.interrupt import INTERRUPTED, STOPPED
+from allocator.paper import WIDTH, Paper, paper, printed_on
 
 if TYPE_CHECKING:
     from allocator.result import Progress
@@ -17,6 +20,17 @@ MOST_PROBLEMS = 25
 BROKEN_PIPE = 141
 NAME = "allocator"
 DEBUG_VARIABLE = "ALLOCATOR_DEBUG"
+PLAIN_VARIABLE = "ALLOCATOR_PLAIN"
+WIDEST = 120
+"""Tables grow no wider than this on a wider terminal: the eye must find the way along a row (judgement)."""
+
+DRAWN = "┌─┐│└┘█░"
+"""Characters that pictures are drawn with."""
+
+PLANNING = "planning; Ctrl-C ends it with the best plan so far"
+
+_DUMB = ("dumb", "unknown")
+_BEGINS_DATA = ("{", "[\n")
 
 
 class Exit(IntEnum):
@@ -44,10 +58,38 @@ class ReaderGoneError(Exception):
     """Whoever read stdout has closed it."""
 
 
-def say(text: str) -> None:
-    """Print to stdout, as it is."""
+def paper_of_stdout(*, plain: bool) -> Paper:
+    """Return what stdout can show: a page of 80 columns, or a terminal that may be wider and shows styles.
+
+    `NO_COLOR` (no-color.org) and `TERM=dumb` make a terminal print what a file would get.
+    """
+    out = sys.stdout
+    if plain:
+        return Paper(plain=True, boxes=False)
+    no_style = bool(os.environ.get("NO_COLOR")) or os.environ.get("TERM") in _DUMB
+    if no_style or not out.isatty():
+        return Paper(boxes=_can_draw(out.encoding))
+    width = min(max(shutil.get_terminal_size((WIDTH, 24)).columns, WIDTH), WIDEST)
+    return Paper(width=width, boxes=_can_draw(out.encoding), styled=True)
+
+
+def _can_draw(encoding: str | None) -> bool:
     try:
-        sys.stdout.write(text.rstrip("\n") + "\n")
+        DRAWN.encode(encoding or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+def say(text: str) -> None:
+    """Print to stdout, as it is; a terminal shows headings in bold and what is short in colour too."""
+    shown = text.rstrip("\n") + "\n"
+    if shown.startswith(_BEGINS_DATA):
+        shown = _data(shown)
+    elif paper().styled:
+        shown = _styled(shown)
+    try:
+        sys.stdout.write(shown)
         sys.stdout.flush()
     except BrokenPipeError as error:
         # As the error that it is, the command line library would take it for one of its own.
@@ -57,6 +99,28 @@ def say(text: str) -> None:
 
         _let_go_of_stdout()
         raise UserError(f"the answer cannot be printed: {plain_words(error)[0]}") from error
+
+
+def _styled(text: str) -> str:
+    from rich.console import Console  # noqa: PLC0415 - a tenth of a second that only a terminal pays
+
+    from allocator.styles import styled  # noqa: PLC0415
+
+    console = Console(file=sys.stdout, soft_wrap=True, highlight=False)
+    if console.legacy_windows:  # knows no escape sequences
+        return text
+    with console.capture() as captured:  # a closed pipe is for `say` to meet, not for the library
+        console.print(styled(text), end="")
+    return captured.get()
+
+
+def _data(text: str) -> str:
+    """Return JSON that stdout can take: other letters as JSON's own escapes, for those of Python are none."""
+    try:
+        text.encode("ascii" if paper().plain else sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        return "".join(char if char.isascii() else json.dumps(char)[1:-1] for char in text)
+    return text
 
 
 def _let_go_of_stdout() -> None:
@@ -78,11 +142,15 @@ def live_line() -> Iterator[Shows]:
     if not sys.stderr.isatty():
         yield _show_nothing
         return
+    if paper().plain:  # a line that changes all the time is read aloud all the time
+        complain([PLANNING])
+        yield _show_nothing
+        return
     from rich.console import Console  # noqa: PLC0415 - a tenth of a second that only planning pays
     from rich.text import Text  # noqa: PLC0415
 
     console = Console(stderr=True)
-    with console.status(Text("planning; Ctrl-C ends it with the best plan so far")) as status:
+    with console.status(Text(PLANNING)) as status:
         yield lambda progress: status.update(Text(progress_words(progress)))
 
 
@@ -100,7 +168,7 @@ def progress_words(progress: "Progress") -> str:
     return f"{words}, {progress.seconds:.0f} s (Ctrl-C ends it with the best plan so far)"
 
 
-def guarded(run: Callable[[], int], *, debug: bool) -> int:
+def guarded(run: Callable[[], int], *, debug: bool, plain: bool = False) -> int:
     """Run a command and turn whatever goes wrong into a message and an exit code.
 
     This is the only place that does so.
@@ -108,9 +176,10 @@ def guarded(run: Callable[[], int], *, debug: bool) -> int:
     for stream in (sys.stdout, sys.stderr):
         # A name that the terminal's character set lacks is shown as an escape and does not stop the run.
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="backslashreplace")
+            stream.reconfigure(errors="backslashreplace", encoding="ascii" if plain else None)
     try:
-        code = run()
+        with printed_on(paper_of_stdout(plain=plain)):
+            code = run()
     except KeyboardInterrupt:
         complain([STOPPED])
         return INTERRUPTED

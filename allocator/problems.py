@@ -4,8 +4,11 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from enum import StrEnum
 from pathlib import Path
+from typing import Self
 
 SHORT_LIST = 8
+MOST_ROWS, MOST_COLUMNS = 1 << 20, 1 << 14
+"""No sheet has more (ISO/IEC 29500-1 leaves it open; so it is in the spreadsheet programs there are)."""
 
 
 class Severity(StrEnum):
@@ -13,6 +16,33 @@ class Severity(StrEnum):
 
     ERROR = "error"
     WARNING = "warning"
+
+
+class CellPlace(int):
+    """A place in a workbook, which stands where a line number would: as a number it is its order in the file."""
+
+    sheet: str | None
+    cell: str | None
+
+    @classmethod
+    def of(
+        cls, number: int = 0, sheet: str | None = None, row: int = 0, column: int = 0, cell: str | None = None
+    ) -> Self:
+        """Return the place of a cell such as C4 of a sheet and the sheet's number; without them, of the whole."""
+        place = cls((number * MOST_ROWS + row) * MOST_COLUMNS + column)
+        place.sheet, place.cell = sheet, cell
+        return place
+
+    @property
+    def words(self) -> str:
+        """The place in words: `sheet vessels, cell C4`; empty for the whole workbook."""
+        parts = (("sheet", self.sheet), ("cell", self.cell))
+        return ", ".join(f"{kind} {name}" for kind, name in parts if name is not None)
+
+
+def place_words(line: int) -> str:
+    """Return a line, or a place in a workbook, in words: `line 12`, `sheet pins, cell A3`."""
+    return line.words if isinstance(line, CellPlace) else f"line {line}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +57,11 @@ class Problem:
     severity: Severity = Severity.ERROR
 
     def __str__(self) -> str:
-        """Return `file:line: what (what was found). Hint: ...`."""
-        text = f"{self.file}:{self.line}: {self.what}"
+        """Return `file:line: what (what was found). Hint: ...`; a workbook's sheet and cell in place of the line."""
+        where = f"{self.file}:{self.line}"
+        if isinstance(self.line, CellPlace):
+            where = ", ".join(part for part in (self.file, self.line.words) if part)
+        text = f"{where}: {self.what}"
         if self.found is not None:
             text += f" ({self.found})"
         if self.hint is not None:

@@ -17,8 +17,8 @@ from allocator.problems import InputError, Problem, display_path
 
 Row = dict[str, Any]
 
-STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""What makes a spreadsheet take a cell for a formula (OWASP, "CSV Injection")."""
+STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What makes a spreadsheet take a cell for a formula (OWASP, "CSV Injection"); the last four are wide forms."""
 
 COLUMNS = {
     "stays": ("lot", "brood", "vessel", "from", "until", "fish"),
@@ -127,9 +127,9 @@ def plan_csv(plan: Plan, folder: Path) -> list[Path]:
     return paths
 
 
-def write_atomically(path: Path, text: str) -> None:
+def write_atomically(path: Path, content: str | bytes) -> None:
     """
-    Write a text file as UTF-8, all of it or nothing: an older file stays as it was when anything goes wrong.
+    Write a file, text as UTF-8, all of it or nothing: an older file stays as it was when anything goes wrong.
 
     Raises
     ------
@@ -137,13 +137,14 @@ def write_atomically(path: Path, text: str) -> None:
         If it cannot be written: a full or read-only disk, no such folder, a folder of that name.
     """
     try:
+        data = content.encode("utf-8") if isinstance(content, str) else content
         target = Path(os.path.realpath(path))  # a link goes on pointing where it does
         if target.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         if target.exists() and not target.is_file():
-            target.write_text(text, encoding="utf-8", newline="")  # a device or a pipe cannot be replaced
+            target.write_bytes(data)  # a device or a pipe cannot be replaced
             return
-        _replace(target, text.encode("utf-8"))
+        _replace(target, data)
     except (OSError, ValueError) as error:
         raise InputError([_problem(path, error)]) from error
 

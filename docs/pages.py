@@ -58,7 +58,9 @@ against the plan: no plan could have avoided it.
 
 def commands_page() -> str:
     """Return the page of commands: the help of each, 80 columns wide."""
-    names = [command.callback.__name__ for command in app.registered_commands if command.callback]
+    names = [
+        command.callback.__name__.replace("_", "-") for command in app.registered_commands if command.callback
+    ]
     sections = [_section(NAME, []), *(_section(f"{NAME} {name}", [name]) for name in names)]
     return "\n".join([COMMANDS_OPENING, *sections])
 

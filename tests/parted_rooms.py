@@ -2,8 +2,8 @@
 
 Of the kind of plan that docs/explanation/how-the-plan-is-found.md describes: at most eight equal parts, so many that
 half of the best vessel takes one; each part counted one fish more, all of them together as they are; loads rounded
-up to a hundredth of a percent; the parts move on together. All is worked out day by day on named vessels; nothing comes from the planner's
-tables or model.
+up to a hundredth of a percent; the parts move on together. All is worked out day by day on named vessels; nothing
+comes from the planner's tables or model.
 
 The figures are such that a fish takes a whole number of hundredths of a percent of every vessel: 25, 40 and 50 litres
 at one fish a litre make 400, 250 and 200.

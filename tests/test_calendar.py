@@ -215,8 +215,8 @@ def test_a_split_is_one_entry_with_both_tanks_and_its_reasons() -> None:
     seen = titles(calendar_file(small_room(), small_plan()).text)["P1: move from box 2 to ten 2 and ten 3"]
     assert seen.on == day("01-30")
     assert seen.details.splitlines()[:2] == [
-        "P1 a, 24 fish, box 2 to ten 2, flow: still (reached 7 mm, 11 days old; split over two vessels)",
-        "P1 b, 16 fish, box 2 to ten 3, flow: still (reached 7 mm, 11 days old; split over two vessels)",
+        "P1 a, 24 fish, box 2 to ten 2, flow: still (reached 7 mm (0.3 in), 11 days old; split over two vessels)",
+        "P1 b, 16 fish, box 2 to ten 3, flow: still (reached 7 mm (0.3 in), 11 days old; split over two vessels)",
     ]
 
 

@@ -44,12 +44,15 @@ COMMANDS = (
     "compare",
     "calendar",
     "sheet",
+    "sheet-in",
+    "sheet-out",
     "pair",
     "pace",
     "luck",
     "target",
     "why",
     "report",
+    "rack",
     "open",
 )
 ROOT = Path(__file__).parent.parent
@@ -102,9 +105,8 @@ def test_every_command_has_help_with_an_example(command: str) -> None:
 
 
 def test_there_are_no_other_commands() -> None:
-    assert {command.callback.__name__ for command in app.registered_commands if command.callback} == set(
-        COMMANDS
-    )
+    names = [command.callback.__name__ for command in app.registered_commands if command.callback]
+    assert {name.replace("_", "-") for name in names} == set(COMMANDS)
 
 
 def test_every_option_says_what_it_is_for() -> None:

@@ -94,6 +94,31 @@ def test_what_differs_by_chance_is_not_told(
     assert (reply.elsewhere, reply.sales) == ((), ())
 
 
+@pytest.mark.parametrize(("strain", "told"), [(1.9, 1.9), (3000.0, 60.0)], ids=["like it", "far less"])
+def test_a_plan_made_afresh_is_told_where_it_has_far_less_strain(
+    monkeypatch: pytest.MonkeyPatch, tiny: Room, strain: float, told: float
+) -> None:
+    # The search that goes on from the plan in hand is made to stop at some strain, in a room planned afresh at 60.
+    real = asked.plan_room
+
+    def stuck(room: Room, **options: Any) -> Result:
+        result = real(room, **options)
+        if options.get("against") is None:
+            return result
+        levels = tuple(
+            level.model_copy(update={"value": strain, "bound": 0.0, "proven": False})
+            if level.name == "strain"
+            else level
+            for level in result.best.levels
+        )
+        return result.model_copy(update={"best": result.best.model_copy(update={"levels": levels})})
+
+    monkeypatch.setattr(asked, "plan_room", stuck)
+    # Sold smaller, so that a plan made for the one room is not told of the other.
+    reply = asked.compare(tiny, changes.sold_at(tiny, 55))
+    assert reply.after.strain == told
+
+
 def test_a_vessel_that_nobody_needs_changes_nothing_but_the_count_of_free_ones(tiny: Room) -> None:
     reply = asked.compare(tiny, changes.with_more(tiny, "ten", 1))
     assert (reply.elsewhere, reply.moves, reply.sales) == ((), (), ())

@@ -114,7 +114,9 @@ def test_the_pages_made_from_the_code_are_fresh() -> None:
 
 def test_every_command_has_a_section() -> None:
     page = (DOCS / "reference" / "commands.md").read_text(encoding="utf-8")
-    names = [command.callback.__name__ for command in app.registered_commands if command.callback]
+    names = [
+        command.callback.__name__.replace("_", "-") for command in app.registered_commands if command.callback
+    ]
     assert names
     assert all(f"\n## `allocator {name}`\n" in page for name in names)
 

@@ -4,9 +4,11 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from itertools import product
 from math import ceil
+from pathlib import Path
 
 import pytest
 from random_rooms import random_room
+from room_files import SCENARIOS
 from small_rooms import (
     SATURDAY,
     box,
@@ -22,9 +24,12 @@ from small_rooms import (
 )
 
 from allocator.check import check_plan
+from allocator.cli import main
 from allocator.codes import Rule
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stages import fits_stage
+from allocator.model.board import Board
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.unfold import unfold
@@ -81,6 +86,28 @@ def test_a_brood_that_is_taken_out_finds_room_again_and_nobody_else_moves() -> N
                 assert kept == list(rest.stays)
             tried += 1
     assert tried > 20
+
+
+@pytest.mark.parametrize("even_before", [True, False])
+def test_nobody_is_said_to_be_sold_later_who_need_not_be(
+    *, even_before: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The quick reckoning of company errs on the late side: here by a week."""
+    room, plan = crowded(vessels=(box("box 1"), ten("ten 1"), long("long 1"), long("long 2")))
+    sale = max(s.until for s in plan.stays)
+
+    def reckoned(_: Company, board: Board) -> dict[str, int]:
+        settled, coming = board.settled[0], board.settled.get(1)
+        if not even_before and (coming is None or coming.homeless is not None):
+            return {}
+        late = (sale + timedelta(days=7) - board.needs.days[settled.sale]).days
+        return {"P": late} if late > 0 else {}
+
+    monkeypatch.setattr(Company, "held_back_on", reckoned)
+    beside = Held(room, plan, [planned("X", "blue", day("03-06"), 15)]).settle()
+    assert beside.taken == ("X",)
+    assert beside.sold_later == {}
+    assert [s for s in beside.plan.stays if s.brood == "P"] == list(plan.stays)
 
 
 def ways(room: Room, brood: Brood) -> Iterator[Plan]:
@@ -170,6 +197,31 @@ def test_a_refusal_names_the_stage_the_days_and_who_is_in_the_way() -> None:
     text = fit_text(reply)
     assert "There is no room for it, with nobody else moved." in text
     assert "box 1: P" in text
+
+
+def test_a_refusal_for_want_of_litres_says_so() -> None:
+    """Box 1 has 4 litres, and nobody is in it: it is not that it is taken."""
+    reply = fit_of(*crowded(broods=()), planned("X", "blue", day("01-10"), 100_000))
+    assert reply.refusal is not None
+    assert [way.unfit for way in reply.refusal.in_the_way] == [Unfit.SMALL]
+    assert not reply.refusal.never
+    assert "box 1: too small for so many, even with nobody else in it" in fit_text(reply)
+
+
+def test_what_the_room_lacks_without_the_brood_is_said() -> None:
+    """One box, and two broods a day apart: one of them has no home, and a yes to a third one is not room to spare."""
+    room, plan = crowded(
+        broods=(planned("P", "red", day("01-09"), 15), planned("Q", "blue", day("01-10"), 15))
+    )
+    lost = {row.brood for row in plan.homeless}
+    assert len(lost) == 1
+    reply = fit_of(room, plan, planned("X", "blue", day("08-07"), 5))
+    assert f"Without a home in your plan, and still so: {lost.pop()}." in fit_text(reply)
+    short = " ".join(fit_text(reply.model_copy(update={"added": ("2 more long",)})).split())
+    assert "they are counted here as there: 2 more long." in short
+    fits = fit_text(fit_of(*crowded(), planned("X", "blue", day("08-07"), 5)))
+    assert "without this brood" not in fits
+    assert "Without a home" not in fits
 
 
 def test_a_refusal_for_want_of_a_vessel_says_so() -> None:
@@ -270,3 +322,15 @@ def test_a_stage_that_may_be_left_out_is_not_what_is_in_the_way() -> None:
     assert refusal is not None
     assert refusal.stage == "grow-out"
     assert [(way.vessel, way.broods) for way in refusal.in_the_way] == [("long 1", ("P",))]
+
+
+def test_nothing_is_collected_on_a_day_away(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    room = tmp_path / "room.yaml"
+    text = (SCENARIOS / "tiny.yaml").read_text(encoding="utf-8")
+    away = "most_moves_a_day: 4, away: [{from: 2027-02-20, until: 2027-03-06}]"
+    room.write_text(text.replace("most_moves_a_day: 4", away), encoding="utf-8")
+    assert main(["fit", str(room), "--on", "2027-03-05"]) == 2
+    said = " ".join(capfd.readouterr().err.split())
+    assert "you are away on 2027-03-05" in said
+    assert "such as 2027-03-06" in said
+    assert main(["fit", str(room), "--on", "2027-03-06"]) in {0, 1}

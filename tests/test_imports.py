@@ -11,17 +11,17 @@ ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "allocator"
 
 FLOORS = (
-    ("frozen", "units", "problems"),
+    ("frozen", "units", "problems", "paper"),
     ("rules", "codes", "room", "plan", "result", "replies", "changes", "in_use", "interrupt", "rule_rows"),
     ("husbandry",),
-    ("reading", "writing"),
+    ("reading", "writing", "workbook"),
     ("needs", "check"),
     ("model",),
     ("answering", "finishing", "housing", "level_one", "planner", "quickly", "taking"),
     ("questions",),
     ("reports",),
     ("served",),
-    ("cli", "commands", "console", "asked", "__main__"),
+    ("cli", "commands", "console", "styles", "asked", "__main__"),
 )
 """A module imports from its own floor or a lower one; the last floor imports from all."""
 

@@ -701,3 +701,10 @@ def test_nothing_comes_back_to_life(eggs: int, share: float, number: int) -> Non
     assert fate.heads[:, 0].max() <= eggs
     assert (np.diff(fate.heads, axis=1) <= 0).all()
     assert (np.diff(fate.mm, axis=1) >= 0).all()
+
+
+def test_a_room_without_broods_has_nothing_that_could_go_wrong() -> None:
+    room = small_room(broods=(), groups=())
+    luck = luck_of(room, small_plan().model_copy(update={"stays": (), "moves": ()}), replays=10)
+    assert luck.overfull.times == 0
+    assert "No vessel is overfull on any day, in any of 10 replays." in luck_text(luck)

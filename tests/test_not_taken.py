@@ -6,10 +6,12 @@ from small_rooms import day, small_plan, small_room
 
 from allocator.plan import NotTaken, Plan
 from allocator.reports.answers import verdict_line
+from allocator.reports.calendar_file import calendar_file
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_text
 from allocator.reports.moves import moves_text
 from allocator.reports.not_taken import not_taken_text
+from allocator.reports.sheet import sheet_text
 from allocator.reports.tables import WIDTH
 from allocator.room import CollectedBy, Room
 
@@ -80,6 +82,17 @@ def test_what_becomes_of_them_with_nothing_added_is_told_where_it_is_something_e
         "  they fit are left out."
     )
     assert "nothing added" not in not_taken_text(room, left_out("B1"), left_out("B1"))
+
+
+def test_sheet_and_calendar_say_that_it_is_not_taken_and_not_that_fish_have_no_home() -> None:
+    room, plan = open_small_room("B1"), left_out("B1")
+    sheet = sheet_text(room, plan, date(2027, 1, 2), date(2027, 1, 23), care=False)
+    (row,) = (line for line in sheet.splitlines() if line.startswith("[ ]  B1"))
+    assert "not taken" in row
+    assert "no home" not in sheet
+    calendar = calendar_file(room, plan, care=False).text
+    assert "B1: not taken (20 eggs)" in calendar
+    assert "no home" not in calendar
 
 
 def test_the_move_schedule_says_what_to_leave_out_on_the_day_on_which_the_mop_would_go_in() -> None:

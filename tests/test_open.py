@@ -7,6 +7,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import date
 from importlib import util
 from pathlib import Path
@@ -23,9 +24,11 @@ from allocator.cli import main
 from allocator.console import Exit
 from allocator.problems import InputError, Problem
 from allocator.reading.plan_file import read_plan
+from allocator.room import Span
 from allocator.served import app as served_app
 from allocator.served import folder
 from allocator.served.app import NO_PLAN
+from allocator.served.asking import NotUnderstoodError, fit_told
 from allocator.served.guard import HEADERS, MOST_BODY_BYTES, MOST_QUERY_BYTES, Guard
 from allocator.served.serving import PortTakenError, desk_for, serve
 from allocator.served.store import MOST_ANSWERS, MOST_TICKS, InHand, Store
@@ -257,12 +260,33 @@ def test_no_room_is_told_with_what_is_in_the_way(tmp_path: Path) -> None:
         ({"eggs": "9" * 300}, "999... is not a whole number"),
         ({"on": "2026-01-01"}, "is before the plan begins"),
         ({"on": "yesterday"}, "is not a day"),
+        ({"by": "young"}, "How taken: young is not for blue, only picked eggs or a whole mop."),
     ],
 )
 def test_a_brood_that_cannot_be_meant_is_told(client: TestClient, asked: dict[str, str], told: str) -> None:
     answer = client.get("/fit", params=FIT | asked)
     assert answer.status_code == 422
     assert told in answer.text
+
+
+def test_nothing_is_collected_on_a_day_away(tmp_path: Path) -> None:
+    desk = desk_of(tiny_file(tmp_path))
+    there = desk.store.in_hand()
+    assert there is not None
+    away = Span(start=date(2027, 12, 20), end=date(2027, 12, 27))
+    keeper_away = there.room.keeper.model_copy(update={"away": (away,)})
+    gone = replace(there, room=there.room.model_copy(update={"keeper": keeper_away}))
+    with pytest.raises(NotUnderstoodError, match=r"away on Fri 24 Dec 2027.*such as Mon 27 Dec 2027"):
+        fit_told(gone, FIT | {"on": "2027-12-24"})
+    assert fit_told(gone, FIT | {"on": "2027-12-27"}).steps
+
+
+def test_what_the_room_lacks_already_is_told_beside_a_yes(tmp_path: Path) -> None:
+    client = keeper(app_of(desk_of(tiny_file(tmp_path), planned="too-few")))
+    shown = client.get("/fit", params=FIT | {"on": "2027-07-10"}).text
+    assert (
+        "Your room needs more tanks even without this; they are counted here as there: 1 more box." in shown
+    )
 
 
 def test_what_is_left_empty_is_as_with_the_last_brood(client: TestClient) -> None:

@@ -16,6 +16,7 @@ from allocator.plan import Plan, Verdict
 from allocator.planner import plan_room
 from allocator.questions.held import Held
 from allocator.questions.pair import Pairing, pair_of, ways_to_take
+from allocator.reading import read_room
 from allocator.replies.pair import PairReply
 from allocator.replies.refusal import Unfit
 from allocator.reports.pair import pair_text
@@ -105,7 +106,7 @@ def test_where_some_find_no_room_the_weeks_the_reason_and_the_cheapest_addition_
     assert way.others_moved.price_proven
     text = pair_text(reply)
     assert "No, not one of its collections finds room." in text
-    assert "Do not collect in the weeks of Mon 11 Jan 2027 (with nobody else moved)." in text
+    assert "Do not collect in the week of Mon 11 Jan 2027 (with nobody else moved" in text
     assert "long 1: P" in text
     assert "1 more long by" in text
     assert "(price 100, proven least)" in " ".join(text.split())
@@ -161,6 +162,79 @@ def test_a_tank_that_broods_are_planned_for_is_taken() -> None:
     assert early.ways[0].others_moved.displaced
 
 
+EMPTY = """
+fish_room: Nobody there
+today: 2027-01-02
+keeper: {move_days: [saturday]}
+vessels:
+  - {name: box, kind: hatchery, inside: 20 x 12 cm, water_depth: 10 cm, flow: [still, gentle], snail_free: true}
+  - {name: ten, kind: rearing, inside: 50 x 25 cm, water_depth: 27 cm, flow: [still, normal], filter: sponge filter}
+  - {name: long, kind: grow-out, inside: 90 x 45 cm, water_depth: 36 cm, flow: [gentle, strong], filter: box filter}
+  - {name: breeder, kind: breeding, inside: 60 x 30 cm, water_depth: 30 cm, flow: gentle}
+lines:
+  - {name: blue, species: Melanotaenia lacustris, rules: rainbowfish-large}
+"""
+
+
+def test_in_an_empty_room_nobody_has_to_move(tmp_path: Path) -> None:
+    """Eggs every 28 days, just what a box takes: one after another two find room, settled together all three."""
+    (tmp_path / "room.yaml").write_text(EMPTY)
+    room = read_room(tmp_path / "room.yaml").room
+    group = asked("01-30", vessel="breeder").group
+    days = (day("01-30"), day("02-27"), day("03-27"))
+    question = Pairing(group=group, collections=days, eggs=20, by=(CollectedBy.PICKING,), every_days=28)
+    reply = pair_of(room, plan_room(room).best.plan, question)
+    way = reply.ways[0]
+    assert way.others_moved is not None
+    assert way.others_moved.taken == 3
+    assert way.nobody_moved is not None
+    assert way.nobody_moved.taken == 3
+    assert way.earliest == group.lives_there.start
+    assert "Yes, and nobody else has to move" in pair_text(reply)
+
+
+def test_a_vessel_that_is_not_there_yet_is_not_one_that_never_does(tmp_path: Path) -> None:
+    """The box comes in March, so the first of two collections finds none, and the second one does."""
+    (tmp_path / "room.yaml").write_text(
+        EMPTY.replace("snail_free: true", "snail_free: true, available: {from: 2027-03-01}")
+    )
+    room = read_room(tmp_path / "room.yaml").room
+    group = asked("01-30", vessel="breeder").group
+    days = (day("01-30"), day("03-27"))
+    question = Pairing(group=group, collections=days, eggs=20, by=(CollectedBy.PICKING,), every_days=56)
+    reply = pair_of(room, plan_room(room).best.plan, question)
+    way = reply.ways[0]
+    assert way.nobody_moved is not None
+    assert way.nobody_moved.first is not None
+    assert [one.unfit for one in way.nobody_moved.first.in_the_way] == [Unfit.AWAY]
+    assert not way.nobody_moved.first.never
+    assert way.others_moved is not None
+    assert way.others_moved.taken == 1
+    assert way.earliest is not None
+    assert way.earliest > day("02-01")
+    assert "No; but 1 of the 2 collections finds room" in pair_text(reply)
+
+
+def test_a_pair_in_a_hatchery_box_is_cautioned_about() -> None:
+    room, plan = rack()
+    boxed = " ".join(pair_text(pair_of(room, plan, asked("08-07", vessel="box 3"))).split())
+    assert (
+        "box 3 is not for breeding in your room file, but for hatchery: whether grown fish can live" in boxed
+    )
+    assert "is not for breeding" not in pair_text(pair_of(room, plan, asked("08-07")))
+
+
+@pytest.mark.parametrize(
+    "question",
+    [["fit", "--by"], ["pair", "--by"], ["target", "--fish", "5", "--by", "2027-12-11", "--taken"]],
+)
+def test_young_are_not_taken_of_fish_that_lay(question: list[str], capfd: pytest.CaptureFixture[str]) -> None:
+    name, *options = question
+    extra = ["--in", "long"] if name == "pair" else []
+    assert main([name, str(TINY), *extra, *options, "young"]) == 2
+    assert f"{options[-1]} young is not for blue" in capfd.readouterr().err
+
+
 def test_a_mop_where_no_tank_is_free_of_snails_is_never_possible() -> None:
     room, plan = rack()
     snails = tuple(v.model_copy(update={"snail_free": v.name.startswith("box")}) for v in room.vessels)
@@ -196,7 +270,8 @@ def test_the_fry_of_a_mop_may_be_sold_from_the_tank_it_was_hung_in() -> None:
 @pytest.mark.parametrize(
     ("options", "said"),
     [
-        (["--males", "0", "--females", "0"], "there is no fish in it"),
+        (["--males", "0", "--females", "0"], "nobody would lay"),
+        (["--females", "0"], "nobody would lay"),
         (["--males", "two"], "must be a whole number"),
         (["--every", "often"], "this is not a number of days"),
         (["--every", "0"], "must be at least 1 day"),

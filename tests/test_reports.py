@@ -255,7 +255,7 @@ def test_a_move_says_fish_from_to_flow_and_why() -> None:
     # K1 hatched on 15 December at 5 mm and grows 0.2 mm a day: on 16 January 32 days old and 11.4 mm.
     text = moves_text(small_room(), small_plan(), day("01-16"), day("01-17"))
     line = re.sub(r"\s{2,}", " | ", tick_lines(text)[0])
-    assert line == "[ ] | K1 | 24 | box 1 | ten 1 | still | reached 11 mm, 32 days old"
+    assert line == "[ ] | K1 | 24 | box 1 | ten 1 | still | reached 11 mm (0.4 in), 32 days old"
 
 
 def test_reasons_for_set_ups_splits_merges_and_sales() -> None:
@@ -390,6 +390,33 @@ def test_every_vessel_is_named_on_a_day() -> None:
     assert "red trio red 3 fish 1 male, 2 females breeding" in text
     assert "Empty: box 1 to 5, ten 1 to 4, ten 6 and ten 8." in text
     assert "Not there on this day: ten 7." in text
+
+
+def test_a_vessel_that_is_gone_is_not_called_empty() -> None:
+    room = small_room()
+    gone = room.model_copy(
+        update={
+            "vessels": tuple(
+                vessel.model_copy(update={"available": Span(end=room.today)})
+                if vessel.name == "ten 8"
+                else vessel
+                for vessel in room.vessels
+            )
+        }
+    )
+    found = answer(small_plan())
+    text = flat(plan_text(Result(room=gone, best=found, as_it_is=found)))
+    assert "Not there all week: ten 8." in text
+    assert "ten 8" not in text.split("Empty all week:")[1].split(".")[0]
+    assert "Not there all week" not in flat(plan_text(fits()))  # ten 7 goes later
+
+
+def test_one_of_a_kind_is_counted_in_the_singular() -> None:
+    found = answer(
+        small_plan(), levels=(*levels()[:1], levels()[1].model_copy(update={"value": 1, "bound": 2}))
+    )
+    text = flat(plan_text(Result(room=small_room(), best=found, as_it_is=found)))
+    assert "1 point 2 points" in text
 
 
 def test_eggs_are_eggs_until_they_hatch() -> None:

@@ -461,3 +461,19 @@ def test_bad_options(
 ) -> None:
     assert asked(tiny_plan, *options) == 2
     assert complaint in capsys.readouterr().err
+
+
+def test_what_the_plan_lacks_already_is_told_too() -> None:
+    """With no long tank P loses its home; a brood more would lose it too."""
+    room, plan = planned_room(
+        roomy(
+            small_pack(),
+            vessels=(box("box 1"), ten("ten 1")),
+            broods=(planned("P", "red", day("01-09"), 20),),
+        )
+    )
+    reply = target_of(room, plan, "red", 5, day("08-21"))
+    assert "Without a home in your plan, and still so: P." in " ".join(target_text(reply).split())
+    bought = target_text(reply.model_copy(update={"added": ("1 more long",)}))
+    words = "needs more tanks even without this; they are counted here as there: 1 more long."
+    assert words in " ".join(bought.split())

@@ -266,7 +266,8 @@ class TestText:
         assert " ".join(rows[0][2:]) == "34.1 l (9.0 US gal) 125 20 mm (0.8 in) 0.500 20.7 none"
         assert rows[1][2:8] == ["25", "%", "every", "day", "2.43", "0.122"]
         assert rows[2][2:] == ["367", "%", "15", "%", "610", "%", "water:", "ammonia"]
-        assert rows[3][2:7] == ["24", "C", "8", "5.0", "%"]
+        # 24 x 9 / 5 + 32
+        assert rows[3][2:9] == ["24", "C", "(75.2", "F)", "8", "5.0", "%"]
         assert max(map(len, lines)) <= 80
 
     def test_the_answer_comes_first(self):

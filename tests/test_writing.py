@@ -26,6 +26,9 @@ NAMES = [
     "@y",
     "\tz",
     "\rz",
+    "\nz",
+    "\uff1dcmd",
+    "\uff20y",
     "null",
     "🐟",
     'say "hi", twice',
@@ -138,7 +141,7 @@ def test_a_spreadsheet_takes_no_name_for_a_formula(name: str, tmp_path: Path) ->
         with path.open(encoding="utf-8", newline="") as file:
             (row,) = csv.DictReader(file)
         for cell in row.values():
-            assert not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
+            assert not cell.startswith(("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff20"))
             assert name not in cell or cell in (name, f"'{name}")
 
 

@@ -9,6 +9,7 @@ import typer
 from allocator.asked import answered_for, exit_code, file_target, not_ours, older_text, room_told, seconds_of
 from allocator.commands.options import NoCare, PlanFile, RoomFile, Seconds, Today
 from allocator.console import say
+from allocator.paper import Paper, printed_on
 
 OUT = "--out"
 
@@ -43,11 +44,13 @@ def calendar(
     reading = room_told(room, today)
     try:
         if before is not None:
-            events_before(reading.room, before)
+            with printed_on(Paper()):
+                events_before(reading.room, before)
     except NotOursError as error:
         raise not_ours(f"{OUT} {file}", str(error)) from None
     answer = answered_for(reading, room, plan_file, seconds)
-    made = calendar_file(answer.room, answer.plan, before, care=not no_care)
+    with printed_on(Paper()):
+        made = calendar_file(answer.room, answer.plan, before, care=not no_care)
     write_atomically(file, made.text)
     say(calendar_text(answer.room, answer.plan, made, str(file)))
     return exit_code(answer.plan)

@@ -33,7 +33,10 @@ def line_told(room: "Room", name: str | None) -> str:
     lines = list(room.line_named)
     if name is None:
         if len(lines) > 1:
-            raise UserError("which line?", "give --line with one of " + ", ".join(lines))
+            raise UserError(
+                "several lines are in the room, and none is named",
+                "give --line with one of " + ", ".join(lines),
+            )
         return lines[0]
     if name not in lines:
         raise UserError(f"--line {name}: there is no such line", nearest(name, lines))
@@ -69,6 +72,16 @@ def way_told(text: str | None, option: str = "--by") -> "CollectedBy | None":
     return CollectedBy(text)
 
 
+def must_suit(room: "Room", line: str, way: "CollectedBy | None", option: str = "--by") -> None:
+    """Refuse a way to take broods that this line has not: eggs of fish that bear young, young of fish that lay."""
+    from allocator.questions.pair import ways_to_take  # noqa: PLC0415
+
+    possible = ways_to_take(room, line)
+    if way is not None and way not in possible:
+        ways = " or ".join(one.value for one in possible)
+        raise UserError(f"{option} {way.value} is not for {line}", f"write {option} {ways}")
+
+
 def brood_told(
     room: "Room",
     line: str,
@@ -85,6 +98,12 @@ def brood_told(
     brood = coming_brood(room, line, on=on, eggs=eggs, by=by)
     if brood is None:
         raise UserError(f"how many eggs? No brood of {line} is there to go by", "give --eggs")
+    for span in room.keeper.away:
+        if span.holds(brood.collected):
+            raise UserError(
+                f"you are away on {brood.collected}, and nothing is collected then",
+                f"give --on with another day, such as {span.end}",
+            )
     rules = room.line_named[line].rules
     if rules.guards_young and (brood.by is not CollectedBy.YOUNG or brood.parents is None):
         raise UserError(

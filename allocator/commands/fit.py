@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from allocator.asked import answered_for, day_of, room_told, seconds_of
-from allocator.commands.coming import By, Eggs, LineName, brood_told, eggs_told, line_told, way_told
+from allocator.commands.coming import (
+    By,
+    Eggs,
+    LineName,
+    brood_told,
+    eggs_told,
+    line_told,
+    must_suit,
+    way_told,
+)
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import Exit, UserError, say
 
@@ -48,7 +57,9 @@ def fit(
         raise UserError("give --brood for one that is planned, or what another one is like, not both")
     reading = room_told(room, today)
     if brood is None:
-        coming = brood_told(reading.room, line_told(reading.room, line), day, number, way)
+        name = line_told(reading.room, line)
+        must_suit(reading.room, name, way)
+        coming = brood_told(reading.room, name, day, number, way)
     answer = answered_for(reading, room, plan_file, seconds_of(time))
     there, plan = answer.room, answer.plan
     if brood is not None:

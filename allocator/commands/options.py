@@ -5,7 +5,10 @@ from typing import Annotated
 
 import typer
 
-RoomFile = Annotated[Path, typer.Argument(metavar="ROOM", help="The room file (YAML).", show_default=False)]
+RoomFile = Annotated[
+    Path,
+    typer.Argument(metavar="ROOM", help="The room file (YAML), or a workbook (.xlsx).", show_default=False),
+]
 Today = Annotated[
     str | None,
     typer.Option("--today", metavar="DATE", help="Plan as if today were DATE, such as 2027-01-09."),

@@ -108,8 +108,8 @@ def _asked(
     from allocator.room import BreedingGroup, Span
     from allocator.rules import VesselKind
 
-    if not sum(fish):
-        raise UserError("there is no fish in it (males 0, females 0)")
+    if not fish[1]:
+        raise UserError("--females 0: nobody would lay or bear young", "give at least 1")
     begin, interval, collections = _days_of_collection(room, days, every)
     if vessel is None and not any(VesselKind.BREEDING in one.kinds for one in room.vessels):
         raise UserError(

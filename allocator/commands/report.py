@@ -19,6 +19,7 @@ from allocator.asked import (
 )
 from allocator.commands.options import PlanFile, RoomFile, Seconds, Today
 from allocator.console import UserError, say
+from allocator.paper import Paper, printed_on
 
 OUT = "--out"
 
@@ -58,16 +59,18 @@ def report(
         raise UserError(
             f"--on {early[0]} is before the plan begins", f"give {answer.room.today} or a later day"
         )
-    facts = page_facts(
-        answer.room,
-        answer.plan,
-        result=answer.result,
-        as_it_is=answer.as_it_is,
-        warnings=[str(problem) for problem in answer.reading.warnings],
-        days=days,
-        gallon=answer.reading.gallon,
-    )
-    write_atomically(file, page_html(facts))
+    with printed_on(Paper()):
+        facts = page_facts(
+            answer.room,
+            answer.plan,
+            result=answer.result,
+            as_it_is=answer.as_it_is,
+            warnings=[str(problem) for problem in answer.reading.warnings],
+            days=days,
+            gallon=answer.reading.gallon,
+        )
+        html = page_html(facts)
+    write_atomically(file, html)
     remarks = answer.result.remarks if answer.result is not None else ()
     say(f"{verdict_line(answer.room, answer.plan, remarks)}\nWrote {file}.")
     return exit_code(answer.plan)

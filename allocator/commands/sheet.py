@@ -20,6 +20,7 @@ from allocator.asked import (
 )
 from allocator.commands.options import NoCare, PlanFile, RoomFile, Seconds, Today
 from allocator.console import UserError, say
+from allocator.paper import Paper, printed_on
 
 if TYPE_CHECKING:
     from allocator.room import Room, Vessel
@@ -77,7 +78,9 @@ def sheet(
         else:
             from allocator.reports.sheet_html import sheet_html
 
-            _write(file, sheet_html(sheet_of(*given, care=not no_care)))
+            with printed_on(Paper()):
+                text = sheet_html(sheet_of(*given, care=not no_care))
+            _write(file, text)
     else:
         vessel, gallon = _vessel(tank, answer.room), reading.gallon
         if file is None:
@@ -85,8 +88,10 @@ def sheet(
         else:
             from allocator.reports.sheet_html import card_html
 
-            card = card_of(answer.room, answer.plan, vessel, begin, end, gallon, care=not no_care)
-            _write(file, card_html(card))
+            with printed_on(Paper()):
+                card = card_of(answer.room, answer.plan, vessel, begin, end, gallon, care=not no_care)
+                text = card_html(card)
+            _write(file, text)
     return exit_code(answer.plan)
 
 

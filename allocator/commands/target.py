@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from allocator.asked import answered_for, day_of, room_told, seconds_of
-from allocator.commands.coming import LineName, line_told, number_told, way_told
+from allocator.commands.coming import LineName, line_told, must_suit, number_told, way_told
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import Exit, UserError, say
 
@@ -53,6 +53,7 @@ def target(
     assert day is not None  # noqa: S101 - the option must be given
     reading = room_told(room, today)
     name = line_told(reading.room, line)
+    must_suit(reading.room, name, way, "--taken")
     _far_enough(reading.room, day)
     _whose(reading.room, name)
     answer = answered_for(reading, room, plan_file, seconds_of(time))

@@ -30,6 +30,9 @@ MOVES_FOR = timedelta(days=30)
 BRIEFLY = 2.0
 """Seconds for the second plan once the keeper has stopped the first (judgement)."""
 
+MUCH_LESS = 0.5
+"""A second plan made afresh is preferred with so much of the strain or less (judgement)."""
+
 Place = tuple[str, ...]
 
 
@@ -42,14 +45,15 @@ def compare(
 ) -> Comparison:
     """Plan two rooms and return what is different.
 
-    The second is planned against the plan of the first, so that nothing differs but what must, or what is better for it.
+    The second is planned against the plan of the first, so that nothing differs but what must, or what is better for it;
+    and once more afresh where that is not proven, in case it is far better off so.
 
     Parameters
     ----------
     room, other
         Of the same day; see `allocator.reading` and `allocator.changes`.
     seconds
-        Wall time to stay within, roughly, for each of the two plans.
+        Wall time to stay within, roughly, for each plan.
     progress
         Called often with how far the search is.
 
@@ -67,6 +71,11 @@ def compare(
     left = BRIEFLY if first.stopped and seconds is None else seconds
     second = plan_room(other, seconds=left, against=before, progress=progress)
     one, two = _side(first, room), _side(second, other)
+    if not two.strain_proven and not second.stopped:
+        # A search that goes on from the plan in hand may not find what the change is good for.
+        afresh = plan_room(other, seconds=left, progress=progress)
+        if _much_better(_side(afresh, other), two):
+            second, two = afresh, _side(afresh, other)
     plans = before, second.best.plan
     if _live_alike(room, other):
         if _no_worse(one, two) and _does_for(other, first.best.plan):
@@ -93,9 +102,19 @@ def _no_worse(one: Side, other: Side) -> bool:
     """Tell whether one plan is at least as good as another, by what counts most first."""
 
     def key(side: Side) -> tuple[float, ...]:
-        return side.fish_days_without_home, side.price, len(side.not_taken), side.strain, side.handlings
+        return *_before_strain(side), side.strain, side.handlings
 
     return key(one) <= key(other)
+
+
+def _much_better(one: Side, other: Side) -> bool:
+    """Tell whether more find a home or are taken, or as many with far less strain: worth a room turned over."""
+    counts, others = _before_strain(one), _before_strain(other)
+    return counts < others or (counts == others and one.strain <= MUCH_LESS * other.strain)
+
+
+def _before_strain(side: Side) -> tuple[float, ...]:
+    return side.fish_days_without_home, side.price, len(side.not_taken)
 
 
 def _live_alike(room: Room, other: Room) -> bool:

@@ -50,6 +50,8 @@ def fit_of(room: Room, plan: Plan, coming: Brood) -> FitReply:
         stages=tuple(_marked(homes, held, settled) if taken else homes for homes in stages),
         sold_later=beside.sold_later,
         refusal=None if taken else beside.refused[0],
+        added=tuple(f"{row.copies} more {row.like}" for row in plan.added),
+        homeless=tuple(dict.fromkeys(row.brood for row in plan.homeless)),
     )
 
 

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import partial
 
 from allocator.check import Checked
 from allocator.model.company import Company, held_back_in
@@ -112,7 +111,8 @@ class Held:
         for brood in self.coming:
             self.fit.board.put(brood.index, self.fit.without_home(brood))
         self._company = Company()
-        self._before = {index: settled.sale for index, settled in told.items()}
+        self._reckoned_late = self._company.held_back_on(self.fit.board)
+        self._before = dict(told)
 
     def _needs_of(self, name: str) -> BroodNeeds:
         return next(brood for brood in self.needs.broods if brood.name == name)
@@ -145,8 +145,8 @@ class Held:
         later = {
             brood.name: (self.needs.days[now] - self.needs.days[before]).days
             for brood in self.needs.broods
-            if (before := self._before.get(brood.index)) is not None
-            and (now := self.fit.board.settled[brood.index].sale) > before
+            if brood.index in self._before
+            and (now := self.fit.board.settled[brood.index].sale) > (before := self._before[brood.index].sale)
         }
         return Beside(
             room, plan, tuple(b.name for b in taken), tuple(refused[i] for i in sorted(refused)), later
@@ -160,8 +160,12 @@ class Held:
         if self.fit.settle(brood).homeless is not None:
             self._take_off(brood)
             return refusal(self.fit, brood)
-        if self._company.held_back_on(board):
-            put_off = hold_back(self.needs, Solution(board.solution(), {}), partial(held_back_in, self.needs))
+        if self._held_back(self._company.held_back_on(board)):
+            put_off = hold_back(
+                self.needs,
+                Solution(board.solution(), {}),
+                lambda solution: self._held_back(held_back_in(self.needs, solution)),
+            )
             if put_off is None:
                 for index, settled in before.items():
                     board.take(index)
@@ -169,6 +173,11 @@ class Held:
                 return Refusal(brood=brood.name, snag=Snag.COMPANY)
             self._adopt(put_off)
         return None
+
+    def _held_back(self, reckoned: dict[str, int]) -> dict[str, int]:
+        """Return who is held back by those who came: the quick reckoning is late even for the plan as it was given."""
+        late = {name: days - self._reckoned_late.get(name, 0) for name, days in reckoned.items()}
+        return {name: days for name, days in late.items() if days > 0}
 
     def _adopt(self, solution: Solution) -> None:
         board = self.fit.board
@@ -200,13 +209,14 @@ class Held:
             }
             return Checked(room, whole.model_copy(update=kept))
 
-        solution = hold_back(
-            self.needs, Solution(self.fit.board.solution(), {}), lambda s: checked(s).sold_too_soon
-        )
-        if solution is None:
-            return None
-        found = checked(solution)
-        if any(not breach.as_found for breach in found.breaches):
-            return None
-        self._adopt(solution)
-        return room, found.plan
+        reckoned = self.fit.board.solution()
+        as_planned = tuple(self._before.get(index, settled) for index, settled in enumerate(reckoned))
+        for start in dict.fromkeys((as_planned, reckoned)):  # the quick reckoning puts off more than need be
+            solution = hold_back(self.needs, Solution(start, {}), lambda s: checked(s).sold_too_soon)
+            if solution is None:
+                continue
+            found = checked(solution)
+            if all(breach.as_found for breach in found.breaches):
+                self._adopt(solution)
+                return room, found.plan
+        return None

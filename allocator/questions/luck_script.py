@@ -75,7 +75,7 @@ class Script:
         self.lives: tuple[Life, ...] = tuple(walk.lives[brood.name] for brood in room.broods)
         self.legs = tuple(_legs(walk))
         self.until = tuple(self._until(brood) for brood in range(len(self.lives)))
-        self.days = max(1, *self.until) if days is None else days
+        self.days = max((1, *self.until)) if days is None else days
 
     def __reduce__(self) -> tuple[type["Script"], tuple[Room, Plan, int]]:
         """Send the room and the plan only; the rest is laid out anew where it arrives."""

@@ -118,6 +118,7 @@ def pair_of(
     there, group, new = with_own_vessel(room, plan, asked.group)
     taken_by = () if new else who_lives_in(room, plan, group.vessel, group.lives_there)
     question = _Question(there, plan, group, asked, bool(taken_by), seconds, progress or (lambda _: None))
+    kinds = there.vessel_named[group.vessel].kinds
     return PairReply(
         room=room.name,
         pair=group,
@@ -126,6 +127,7 @@ def pair_of(
         short_already=bool(plan.added),
         every_days=asked.every_days,
         ways=tuple(question.way(by) for by in asked.by),
+        own_vessel_for=() if VesselKind.BREEDING in kinds else tuple(kind.value for kind in kinds),
     )
 
 
@@ -153,9 +155,10 @@ class _Question:
         beside = None if self.vessel_taken else self._beside(coming)
         never = beside is not None and bool(beside.refused) and beside.refused[0].never
         others = None if never else self._others_moved(coming, beside)
-        earliest, looked_until = self._earliest(by, beside, never=never)
-        nobody = None if beside is None else _nobody_moved(coming, beside)
         answer, result_room, result_plan = others or (None, None, None)
+        nobody = None if beside is None else _nobody_moved(coming, beside, answer)
+        all_fit = nobody is not None and not nobody.left_out
+        earliest, looked_until = self._earliest(by, never=never, now=all_fit)
         last = (beside.room, beside.plan) if nobody and not nobody.left_out and beside else None
         if result_room is not None and result_plan is not None and last is None:
             last = result_room, result_plan
@@ -208,13 +211,11 @@ class _Question:
         frugal = Held(room, self.plan, coming, FRUGAL).settle()
         return frugal if len(frugal.taken) > len(easy.taken) else easy
 
-    def _earliest(
-        self, by: CollectedBy, now: Beside | None, *, never: bool
-    ) -> tuple[date | None, date | None]:
+    def _earliest(self, by: CollectedBy, *, never: bool, now: bool) -> tuple[date | None, date | None]:
         """Return the first start, from the day asked for on, at which all find room with nobody moved."""
         start = self.group.lives_there.start
         assert start is not None  # noqa: S101 - the question has a day
-        if now is not None and not now.refused:
+        if now:
             return start, start
         if never:
             return None, None
@@ -311,7 +312,12 @@ def _nobody_need_be(taken: int) -> OthersMoved:
     )
 
 
-def _nobody_moved(coming: Sequence[Brood], beside: Beside) -> NobodyMoved:
+def _nobody_moved(coming: Sequence[Brood], beside: Beside, others: OthersMoved | None) -> NobodyMoved:
+    if others is not None and not others.displaced and others.taken > len(beside.taken):
+        # Settled all together more of them find room, and nobody had to move for it.
+        why = {refused.brood: refused for refused in beside.refused}
+        first = why.get(others.left_out[0].brood) if others.left_out else None
+        return NobodyMoved(taken=others.taken, left_out=others.left_out, first=first, sold_later={})
     left = [brood for brood in coming if brood.name not in beside.taken]
     return NobodyMoved(
         taken=len(beside.taken),

@@ -161,6 +161,8 @@ def _in_the_way(
     kind = vessel.kind
     if not _ever_does(brood.allowed[stage][kind.index], starts, ends):
         return InTheWay(vessel=vessel.name, unfit=_unfit(brood, stage, kind, since, until))
+    if not any(place.start < ends[-1] and since < place.end for _, place, _ in vessel.occupants):
+        return InTheWay(vessel=vessel.name, unfit=Unfit.SMALL)
     there = [
         (place.start, fit.needs.broods[index].name)
         for index, place, _ in vessel.occupants

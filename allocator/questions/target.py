@@ -148,6 +148,8 @@ class _Target:
             earliest=tuple(earliest),
             next_room=self.next_room(look_from) if look_from is not None else None,
             groups=tuple(group.name for group in spawning.groups),
+            added=tuple(f"{row.copies} more {row.like}" for row in self.checked.plan.added),
+            homeless=tuple(dict.fromkeys(row.brood for row in self.checked.plan.homeless)),
         )
 
     def way(self, aim: Aim) -> Way | None:

@@ -158,7 +158,7 @@ def _section(parts: Parts, section: str, word: str, model: type[R]) -> Iterator[
     data, loc = parts.source.data, (section,)
     items = data.get(section)
     if section not in data and section in NEEDED:
-        parts.problems.add(1, f"{section!r} is missing", hint=f"list at least one {word}")
+        parts.problems.add(parts.source.top, f"{section!r} is missing", hint=f"list at least one {word}")
     elif section in data and items is None and section in NEEDED:
         parts.problems.add(parts.source.line(loc), f"{section!r} is empty", hint=f"list at least one {word}")
     elif items is not None and not isinstance(items, list):
@@ -220,13 +220,16 @@ def note_shape(error: ValidationError, parts: Parts, loc: Loc, called: str, mode
         here = tuple(key for key in detail["loc"] if key != "[key]")
         missing = detail["type"] == "missing"
         where = (*loc, *(here[:-1] if missing else here))
-        if where in parts.source.refused:
+        whole = (*loc, *here)
+        if where in parts.source.refused or whole in parts.source.refused:
             continue
         if here[:1] == ("keeper",):
             called, here = "keeper", here[1:]
         name = _key_name(here)
         text = f"{name} {what}" if name else what
-        parts.problems.add(parts.source.line(where), f"{called}: {text}", found=found, hint=hint)
+        # A workbook has a cell also for what is missing.
+        line = parts.source.line(whole)
+        parts.problems.add(line, f"{called}: {text}", found=found, hint=hint)
 
 
 def _key_name(loc: Loc) -> str:

@@ -13,7 +13,7 @@ from allocator.reading.lines import lines_of
 from allocator.reading.odd import oddities
 from allocator.reading.planned import groups_of, planned_of
 from allocator.reading.shape import RawBrood, RawGroup, RawKeeper
-from allocator.reading.source import load_yaml
+from allocator.reading.source import Source, load_yaml, read_bytes
 from allocator.reading.unsound import check_unsound
 from allocator.reading.vessels import conditions_of, shelves_of, vessels_of
 from allocator.reading.wishes import could_add_of, kept_pins, wishes_of
@@ -23,6 +23,9 @@ from allocator.units import Gallon
 
 LONGEST_AWAY_DAYS = 366
 MOST_BROODS = 10_000
+BOOK_ENDINGS = (".xlsx", ".xlsm")
+LARGEST_BOOK_BYTES = 10_000_000
+"""A room of ten thousand broods with their counts takes one million."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ def read_room(path: Path, *, today: date | None = None) -> RoomReading:
     Parameters
     ----------
     path
-        A YAML file.
+        A YAML file, or a workbook.
     today
         Counts before the day in the file; without either it is the day on the clock.
 
@@ -55,10 +58,7 @@ def read_room(path: Path, *, today: date | None = None) -> RoomReading:
         With all problems at once.
     """
     problems = Problems(display_path(path))
-    source = load_yaml(path, problems)
-    if source is None:
-        problems.raise_errors()
-        raise AssertionError("a file that cannot be read has a problem")
+    source = load_room(path, problems)
     parts = gather(source, problems)
     if today is not None:
         parts.today_is_faulty = False
@@ -68,6 +68,28 @@ def read_room(path: Path, *, today: date | None = None) -> RoomReading:
     problems.raise_errors()
     assert room is not None  # noqa: S101 - without problems there is a room
     return RoomReading(room, problems.warnings, _digest(source.content, packs), parts.gallon)
+
+
+def load_room(path: Path, problems: Problems) -> Source:
+    """
+    Return the plain data of a room file: YAML, or a workbook, by the ending of its name.
+
+    Raises
+    ------
+    InputError
+        If nothing can be made of the file.
+    """
+    if path.suffix.lower() in BOOK_ENDINGS:
+        from allocator.workbook.room_in import load_book  # noqa: PLC0415 - slow to import, and few rooms need it
+
+        content = read_bytes(path, problems, LARGEST_BOOK_BYTES)
+        source = None if content is None else load_book(content, problems)
+    else:
+        source = load_yaml(path, problems)
+    if source is None:
+        problems.raise_errors()
+        raise AssertionError("a file that cannot be read has a problem")
+    return source
 
 
 def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
@@ -142,7 +164,7 @@ def _all_broods(
             parts.add(part, what, "collect", hint="give the collection another label")
         broods[brood.name] = brood
     if len(broods) > MOST_BROODS:
-        parts.problems.add(1, f"more than {MOST_BROODS} broods", found=f"got {len(broods)}")
+        parts.problems.add(parts.source.top, f"more than {MOST_BROODS} broods", found=f"got {len(broods)}")
     return broods
 
 

@@ -103,6 +103,8 @@ class Source:
     lines: dict[Loc, int] = field(repr=False)
     refused: frozenset[Loc] = frozenset()
     """What was already noted as impossible to read."""
+    top: int = 1
+    """Where what is said of the whole file stands."""
 
     def line(self, loc: Loc) -> int:
         """
@@ -135,12 +137,16 @@ def load_yaml(path: Path, problems: Problems) -> Source | None:
     Source or None
         None when nothing can be made of the file; then at least one problem was added.
     """
-    content = _bytes_of(path, problems)
+    content = read_bytes(path, problems)
     if content is None:
         return None
     text = _text_of(content, problems)
-    if text is None:
-        return None
+    return None if text is None else load_text(text, problems)
+
+
+def load_text(text: str, problems: Problems) -> Source | None:
+    """Read the text of such a file; see `load_yaml`."""
+    content = text.encode("utf-8")
     before = len(problems.errors)
     builder = _Builder(problems)
     try:
@@ -165,10 +171,11 @@ def load_yaml(path: Path, problems: Problems) -> Source | None:
     return None
 
 
-def _bytes_of(path: Path, problems: Problems) -> bytes | None:
+def read_bytes(path: Path, problems: Problems, most: int = LARGEST_FILE_BYTES) -> bytes | None:
+    """Return what a file holds, at most so many bytes; None, and a problem, when it cannot be had."""
     try:
         with path.open("rb") as file:
-            content = file.read(LARGEST_FILE_BYTES + 1)
+            content = file.read(most + 1)
     except IsADirectoryError:
         problems.add(1, "this is a folder, not a file", hint="name the file in it")
     except FileNotFoundError:
@@ -177,9 +184,9 @@ def _bytes_of(path: Path, problems: Problems) -> bytes | None:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         problems.add(1, "the file cannot be opened", found=reason.lower())
     else:
-        if len(content) <= LARGEST_FILE_BYTES:
+        if len(content) <= most:
             return content
-        problems.add(1, "the file is too large", found=f"more than {LARGEST_FILE_BYTES // 1000} kB")
+        problems.add(1, "the file is too large", found=f"more than {most // 1000} kB")
     return None
 
 
@@ -305,14 +312,14 @@ class _Builder:
             return text
         if tag is not None or not event.implicit[0]:
             return text
-        return _resolve(text)
+        return resolve(text)
 
 
 def _line(event: Event) -> int:
     return int(event.start_mark.line) + 1
 
 
-def _resolve(text: str) -> str | int | float | bool | None:
+def resolve(text: str) -> str | int | float | bool | None:
     """Return the value of an unquoted scalar by the core schema of YAML 1.2."""
     value: str | int | float | bool | None = text
     if _NULL.fullmatch(text):

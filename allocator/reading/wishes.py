@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from allocator.problems import place_words
 from allocator.reading.gather import Parts, Placed
 from allocator.reading.planned import overlap
 from allocator.reading.shape import RawAddable, RawPin
@@ -100,7 +101,7 @@ def kept_pins(wishes: list[Wish], room: Room, parts: Parts) -> tuple[Pin, ...]:
         wish = _from_when_it_can_hold(asked, room, parts)
         against = _against_room(wish.pin, room) or next(
             (
-                f"line {other.line} wants {_whose(other, wish)}{other.words}"
+                f"{place_words(other.line)} wants {_whose(other, wish)}{other.words}"
                 for other in kept
                 if _clash(wish.pin, other.pin, room)
             ),

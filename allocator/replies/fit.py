@@ -85,6 +85,10 @@ class FitReply(Frozen):
         Days by which company puts off the sale of others.
     refusal
         Why there is no way, if there is none.
+    added
+        Vessels that the plan adds, such as "1 more long": they are counted as there.
+    homeless
+        Broods that the plan leaves without a home, with or without this one.
     """
 
     room: str
@@ -98,3 +102,5 @@ class FitReply(Frozen):
     stages: tuple[StageHomes, ...]
     sold_later: dict[str, int]
     refusal: Refusal | None
+    added: tuple[str, ...] = ()
+    homeless: tuple[str, ...] = ()

@@ -112,6 +112,8 @@ class PairReply(Frozen):
         Days from one collection to the next.
     ways
         One for each way to take the eggs.
+    own_vessel_for
+        What the vessel of the pair is for, if it is not for breeding.
     """
 
     room: str
@@ -121,6 +123,7 @@ class PairReply(Frozen):
     short_already: bool
     every_days: int
     ways: tuple[PairWay, ...]
+    own_vessel_for: tuple[str, ...] = ()
 
     @property
     def yes(self) -> bool:

@@ -23,6 +23,7 @@ class Unfit(StrEnum):
 
     SNAILS = "eggs must be out of reach of snails"
     AWAY = "not there on all of these days"
+    SMALL = "too small for so many, even with nobody else in it"
     OTHER = "not for fish of this size: its flow, its length, or a pin"
 
 
@@ -53,5 +54,9 @@ class Refusal(Frozen):
 
     @property
     def never(self) -> bool:
-        """Tell whether no vessel that is there does, whoever is moved."""
-        return self.snag is Snag.NO_VESSEL or self.nowhere
+        """Tell whether no vessel that is there does, on whatever days and whoever is moved.
+
+        One that is away then may be there for a collection on other days.
+        """
+        away = any(way.unfit is Unfit.AWAY for way in self.in_the_way)
+        return self.snag is Snag.NO_VESSEL or (self.nowhere and not away)

@@ -144,6 +144,10 @@ class TargetReply(Frozen):
         Where there is no way with a home: the first later day, as expected, on which there is one.
     groups
         The breeding groups of the line.
+    added
+        Vessels that the plan adds, such as "1 more long": they are counted as there.
+    homeless
+        Broods that the plan leaves without a home.
     """
 
     room: str
@@ -164,6 +168,8 @@ class TargetReply(Frozen):
     earliest: tuple[Earliest, ...]
     next_room: date | None
     groups: tuple[str, ...]
+    added: tuple[str, ...] = ()
+    homeless: tuple[str, ...] = ()
 
     @property
     def there(self) -> int:

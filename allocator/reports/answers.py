@@ -335,7 +335,8 @@ def _marks(levels: tuple[LevelOutcome, ...]) -> list[str]:
 
 
 def _amount(value: float, unit: str) -> str:
-    return money(value) if unit == "price" else f"{figure(value)} {unit}".rstrip()
+    unit_of_one = unit.removesuffix("s") if value == 1 else unit
+    return money(value) if unit == "price" else f"{figure(value)} {unit_of_one}".rstrip()
 
 
 def figure(value: float) -> str:

@@ -6,6 +6,7 @@ from datetime import date
 from allocator.replies.assumed import Assumption, Differs
 from allocator.reports.tables import clean
 from allocator.reports.words import day_words, in_words, joined, listed, ranged
+from allocator.units import MM_PER_IN
 
 MOST_NAMES = 4
 MOST_TOLD = 6
@@ -51,8 +52,15 @@ def _collected(one: Assumption) -> str:
 
 def _figure(one: Assumption) -> str:
     if one.what == "sale_mm":
-        return f"fish of {_who(one)} sold at {_instead(one)}"
+        return (
+            f"fish of {_who(one)} sold at {_in_inches_too(one.after)} instead of {_in_inches_too(one.before)}"
+        )
     return f"{clean(one.what)} of {_who(one)} {_instead(one)}"
+
+
+def _in_inches_too(figure: str) -> str:
+    """Return `45 mm (1.8 in)` for `45 mm`."""
+    return f"{figure} ({float(figure.split(maxsplit=1)[0]) / MM_PER_IN:.1f} in)"
 
 
 WORDS: dict[Differs, Callable[[Assumption], str]] = {

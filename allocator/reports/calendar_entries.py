@@ -157,7 +157,7 @@ def _lost(schedule: Schedule) -> Iterator[Entry]:
         for row in rows:
             heads = count_of(int(row.fish), "fish", "fish") if row.fish.isdigit() else row.fish
             came = "" if row.came == "new" else f", out of {row.came}"
-            title = f"{clean(row.brood)}: no home ({heads}{came})"
+            title = f"{clean(row.brood)}: {row.to} ({heads}{came})"
             yield Entry(("brood", row.brood, "no home"), day, title, (row.why,), MOVES)
 
 

@@ -8,6 +8,7 @@ hand over to labels, local codes and qualified people.
 from enum import StrEnum
 
 from allocator.frozen import Frozen
+from allocator.reports.words import length_words
 from allocator.rules import Evidence
 
 FRY_MM = 9.0
@@ -37,7 +38,7 @@ class Situation(StrEnum):
     AIR = "two or more vessels of one rack (or of those in no rack) have a filter or moving water"
     EGGS = "eggs are in the room"
     PICKED = "picked eggs are set up"
-    FRY = f"fish shorter than {FRY_MM:.0f} mm are moved"
+    FRY = f"fish shorter than {length_words(FRY_MM)} are moved"
     LINES = "fish of two or more lines are set up, moved or sold"
     SPAWN = "a brood is still to be collected"
     HOMELESS = "fish have no home, in this plan or with nothing added"
@@ -130,7 +131,7 @@ CAUTIONS = (
         key="small fry",
         situation=Situation.FRY,
         pages=(Page.PLAN, Page.MOVES),
-        text=f"Small fry: pour or cup fish under {FRY_MM:.0f} mm with their water, never net them, and handle "
+        text=f"Small fry: pour or cup fish under {length_words(FRY_MM)} with their water, never net them, and handle "
         "them no more often than you must.",
         evidence=Evidence.COMMON,
         source="What keepers do; the length is from memory and no trial was read.",

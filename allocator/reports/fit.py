@@ -2,7 +2,7 @@
 
 from allocator.replies.fit import FitReply, Offer, StageHomes, Step
 from allocator.reports.blocks import Block, Grid
-from allocator.reports.refusal import refusal_blocks, refusal_text, sold_later_text
+from allocator.reports.refusal import lacking_already, refusal_blocks, refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, listed
 from allocator.room import CollectedBy
@@ -43,6 +43,7 @@ def fit_text(reply: FitReply) -> str:
         parts += [_steps(reply.steps), _end(reply), sold_later_text(reply.sold_later)]
     elif reply.refusal is not None:
         parts += [NOT_FOUND, refusal_text(reply.refusal)]
+    parts += lacking_already(reply.added, reply.homeless)
     parts += [_homes(homes) for homes in reply.stages if homes.offers]
     return "\n\n".join(parts)
 
@@ -59,6 +60,7 @@ def fit_blocks(reply: FitReply) -> tuple[tuple[str, Block], ...]:
         ]
     elif reply.refusal is not None:
         parts += [("", NOT_FOUND), *((WHY_NOT, block) for block in refusal_blocks(reply.refusal))]
+    parts += [("", " ".join(text.split())) for text in lacking_already(reply.added, reply.homeless)]
     for homes in reply.stages:
         if homes.offers:
             rows = tuple(_offer(offer) for offer in homes.offers[:MOST_OFFERS])

@@ -5,7 +5,7 @@ from datetime import date
 
 from allocator.replies.luck import Chance, Luck, Replanned, Slip, WithoutHome
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, day_words, joined, month_words
+from allocator.reports.words import count_of, day_words, give_or_take, joined, month_words
 
 RARE = 0.01
 """Chances below this are left out of the table of months (judgement: a page that is read, not searched)."""
@@ -220,7 +220,7 @@ def _times(chance: Chance) -> str:
 
 
 def _share(chance: Chance) -> str:
-    return f"{chance.share * 100:.1f} % ± {chance.standard_error * 100:.1f}"
+    return f"{chance.share * 100:.1f} % {give_or_take()} {chance.standard_error * 100:.1f}"
 
 
 def _fish(fish: WithoutHome) -> tuple[str, str]:
@@ -233,8 +233,8 @@ def _point(line: str) -> str:
 
 def _notes(luck: Luck) -> Iterator[str]:
     yield (
-        "± is the standard error: with many more replays the chance would come out within it two times in three. "
-        f"Never means in none of {luck.replays:,} replays, so very likely below "
+        f"{give_or_take()} is the standard error: with many more replays the chance would come out within it two "
+        f"times in three. Never means in none of {luck.replays:,} replays, so very likely below "
         f"{_percent(luck.overfull.below)}; always, the same the other way round."
     )
     yield (

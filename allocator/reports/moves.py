@@ -259,7 +259,7 @@ class Schedule:
         if brood is None or life is None:
             return ""
         if move.to is None:
-            return f"ready to sell at {life.rules.sale_mm.value:.0f} mm"
+            return f"ready to sell at {length_words(life.rules.sale_mm.value)}"
         wetted = (
             move.from_ is not None
             and not may_hold_water(self.room, move.from_)
@@ -353,10 +353,10 @@ def first_into(moves: list[Move], vessel: str | None) -> Move:
 
 
 def reached(life: Life, day: date) -> str:
-    """Return `reached 25 mm, 71 days old`."""
+    """Return `reached 25 mm (1.0 in), 71 days old`."""
     if life.is_egg(day):
         return "still eggs"
-    return f"reached {length_words(life.length_mm(day)).split(' (')[0]}, {age_words(life, day)} old"
+    return f"reached {length_words(life.length_mm(day))}, {age_words(life, day)} old"
 
 
 def age_words(life: Life, day: date) -> str:

@@ -90,7 +90,8 @@ def _verdicts(reply: PaceReply) -> Iterator[str]:
     if focus.lacking is not None:
         yield paragraph("Nothing for ever: there is a stage for which the room has no vessel.")
     elif focus.found is None:
-        yield paragraph(f"No pace was found that this room keeps up for ever, {whom}.")
+        yet = " yet, before the search was ended," if reply.stopped else ""
+        yield paragraph(f"No pace was found{yet} that this room keeps up for ever, {whom}.")
     else:
         every = _days(focus.period_days / focus.count)
         found = paragraph(
@@ -107,7 +108,8 @@ def _verdicts(reply: PaceReply) -> Iterator[str]:
             f"{_set_by(focus)}."
         )
     if reply.stopped:
-        yield paragraph("The search was ended early: more may be found, with more time.")
+        what = "of what one more tank buys " if focus.proven else ""
+        yield paragraph(f"The search was ended early: more {what}may be found, with more time.")
 
 
 def _set_by(row: Sustained) -> str:

@@ -62,6 +62,13 @@ def _answer(reply: PairReply) -> str:
                 f"{listed(reply.own_vessel_taken, most=MOST_NAMES)}: without moving them there is no room for the pair."
             )
         )
+    if reply.own_vessel_for:
+        lines.append(
+            paragraph(
+                f"{clean(reply.pair.vessel)} is not for breeding in your room file, but for "
+                f"{joined(list(reply.own_vessel_for))}: whether grown fish can live in it is not looked at here."
+            )
+        )
     if reply.short_already:
         lines.append(
             paragraph("Your room needs more tanks even without the pair: they are counted here as there.")
@@ -82,7 +89,8 @@ def _verdict(reply: PairReply) -> str:
     )
     if most[0]:
         asked = len(most[1].collections)
-        return f"No; but {most[0]} of the {asked} collections find room ({WAYS[most[1].by]})."
+        find = "finds" if most[0] == 1 else "find"
+        return f"No; but {most[0]} of the {asked} collections {find} room ({WAYS[most[1].by]})."
     return "No, not one of its collections finds room."
 
 
@@ -97,7 +105,7 @@ def _table(reply: PairReply) -> str:
     rows = [
         ("with nobody else moved", *(_nobody(way) for way in reply.ways)),
         ("with others moved too", *(_others(way) for way in reply.ways)),
-        ("all of them, with", *(_needs(way) for way in reply.ways)),
+        ("all of them, with", *(_needs(way, reply) for way in reply.ways)),
         ("all, nobody moved, from a start on", *(_earliest(way) for way in reply.ways)),
     ]
     return table(columns, rows, indent="  ")
@@ -109,7 +117,7 @@ def _nobody(way: PairWay) -> str:
 
 def _others(way: PairWay) -> str:
     if way.others_moved is None:
-        return "none" if _never(way) else "not looked at"
+        return _of(0, way) if _never(way) else "not looked at"
     sure = "" if way.others_moved.proven else " or more"
     return _of(way.others_moved.taken, way) + sure
 
@@ -124,14 +132,14 @@ def _never(way: PairWay) -> bool:
     return first is not None and first.never
 
 
-def _needs(way: PairWay) -> str:
+def _needs(way: PairWay, reply: PairReply) -> str:
     others = way.others_moved
     if others is None:
         return "see below" if _never(way) else "not looked at"
     if others.verdict is Verdict.FITS:
-        return "nothing added"
+        return f"{clean(reply.pair.vessel)} alone added" if reply.own_vessel_new else "nothing added"
     if others.verdict is Verdict.DOES_NOT_FIT:
-        return "nothing that you could add"
+        return "no addition that you list"
     sure = "proven least" if others.price_proven else "not proven least"
     return f"{_added(others.added)} (price {money(others.price)}, {sure})"
 
@@ -143,7 +151,7 @@ def _added(added: Sequence[Added]) -> str:
 def _earliest(way: PairWay) -> str:
     if way.earliest is not None:
         return day_words(way.earliest)
-    return f"none until {day_words(way.looked_until)}" if way.looked_until else "never"
+    return f"none found until {day_words(way.looked_until)}" if way.looked_until else "never"
 
 
 def _way(way: PairWay) -> str:
@@ -153,26 +161,31 @@ def _way(way: PairWay) -> str:
     if nobody is not None and nobody.first is not None and _never(way):
         lines += [f"  {line}" for line in refusal_text(nobody.first).splitlines()]
     elif nobody is not None and nobody.left_out:
-        lines.append(_left(way, nobody.left_out, "with nobody else moved"))
+        same = others is not None and others.left_out == nobody.left_out
+        how = "with nobody else moved, and with others moved too" if same else "with nobody else moved"
+        lines.append(_left(way, nobody.left_out, how))
         if nobody.first is not None:
             lines.append("  What is in the way of the first of them:")
             lines += [f"  {line}" for line in refusal_text(nobody.first).splitlines()]
     elif nobody is not None:
         lines += [f"  {line}" for line in sold_later_text(nobody.sold_later).splitlines()]
     if others is not None and (nobody is None or nobody.left_out):
-        if others.left_out:
+        same = nobody is not None and others.left_out == nobody.left_out
+        if others.left_out and not same:
             lines.append(_left(way, others.left_out, "with others moved"))
-        if others.taken:
+        if others.taken and not same:
             lines.append(_displaced(others.displaced))
         if others.stopped:
             lines.append("  The search was stopped, or its time was up, before it was done.")
     if way.tight is not None:
         tight = way.tight
+        kind = clean(tight.kind)
+        all_of = f"the one {kind} is" if tight.there == 1 else f"all {tight.there} of {kind} are"
         before = "; so it is without the pair" if tight.without_pair else ""
         lines.append(
             paragraph(
-                f"First tight week: that of {day_words(tight.week)}, when all {tight.there} of {clean(tight.kind)} "
-                f"are in use, by {listed(tight.broods, most=MOST_NAMES)}{before}.",
+                f"First tight week: that of {day_words(tight.week)}, when {all_of} in use, by "
+                f"{listed(tight.broods, most=MOST_NAMES)}{before}.",
                 indent="  ",
             )
         )
@@ -183,7 +196,8 @@ def _left(way: PairWay, left: Sequence[LeftOut], how: str) -> str:
     weeks = [day_words(week_start(one.on)) for one in left]
     more = len(weeks) - MOST_WEEKS
     shown = joined(weeks if more <= 0 else [*weeks[:MOST_WEEKS], f"{more} more"])
-    return paragraph(f"{LEAVE_OUT[way.by].capitalize()} in the weeks of {shown} ({how}).", indent="  ")
+    of = "week" if len(weeks) == 1 else "weeks"
+    return paragraph(f"{LEAVE_OUT[way.by].capitalize()} in the {of} of {shown} ({how}).", indent="  ")
 
 
 def _displaced(rows: Sequence[Elsewhere]) -> str:

@@ -1,5 +1,7 @@
 """Why a brood finds no room beside a plan that is held still, read out."""
 
+from collections.abc import Iterator, Sequence
+
 from allocator.replies.refusal import InTheWay, Refusal, Snag
 from allocator.reports.blocks import Block, Grid
 from allocator.reports.tables import Column, clean, paragraph
@@ -71,6 +73,20 @@ def _vessel(way: InTheWay, indent: str) -> str:
 def _held(way: InTheWay) -> str:
     held = listed(way.broods, most=MOST_BROODS) or "not free for it for so long"
     return way.unfit.value if way.unfit is not None else held
+
+
+def lacking_already(added: Sequence[str], homeless: Sequence[str]) -> Iterator[str]:
+    """Yield what a room lacks without any new brood, so that a yes is not taken for room to spare."""
+    if added:
+        yield paragraph(
+            "Your room needs more tanks even without this; they are counted here as there: "
+            f"{listed(added, most=MOST_BROODS)}."
+        )
+    if homeless:
+        yield paragraph(
+            f"Without a home in your plan, and still so: {listed(homeless, most=MOST_BROODS)}. Do not start what "
+            "cannot be housed: see to them first."
+        )
 
 
 def sold_later_text(days: dict[str, int], indent: str = "") -> str:

@@ -9,7 +9,6 @@ from allocator.reports.answers import verdict_line
 from allocator.reports.caution_list import Page
 from allocator.reports.cautions import cautions_for, cautions_text, words
 from allocator.reports.due import Due
-from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import TICK, Schedule, first_into, ticked
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.where import fish_left
@@ -183,7 +182,7 @@ def _rows(day: SheetDay) -> list[Sequence[str] | str]:
 def _day(schedule: Schedule, day: date) -> SheetDay:
     due, moves = schedule.due, schedule.moves_on(day)
     lines = [
-        MoveLine(clean(row.brood), row.fish, row.came, None, NO_HOME, None, "", row.why)
+        MoveLine(clean(row.brood), row.fish, row.came, None, row.to, None, "", row.why)
         for row in schedule.lost.get(day, ())
     ]
     lines += [move_line(schedule, move, first=move is first_into(moves, move.to)) for move in moves]

@@ -1,6 +1,7 @@
-"""All tables of the text reports: plain, at most 80 columns wide, names as the keeper wrote them.
+"""All tables of the text reports: plain, no wider than the page, names as the keeper wrote them.
 
-Widths count what a terminal shows, not characters: an emoji takes two columns and an accent none.
+A page has 80 columns, on a wide terminal more; prose is never wider than 80. Widths count what a terminal shows, not
+characters: an emoji takes two columns and an accent none.
 """
 
 import unicodedata
@@ -9,9 +10,11 @@ from typing import NamedTuple
 
 from tabulate import tabulate
 
-WIDTH = 80
+from allocator.paper import WIDTH, paper
+
 GAP = 2
 NARROWEST = 6
+CUT = "..."
 
 _ISOLATE, _POP = "\u2068", "\u2069"
 _JOINER, _EMOJI_STYLE = "\u200d", "\ufe0f"
@@ -34,15 +37,19 @@ def clean(text: str) -> str:
 
     Control characters are shown as escapes. Text that runs from right to left is wrapped in isolates, so that
     it cannot pull its neighbours to its other side: "from" and "to" would change places.
+
+    On a plain page all but ASCII is shown as escapes, and a backslash as two, so that two names never look the same.
     """
+    if paper().plain:
+        return _escape(text)
     shown = "".join(_escape(c) if unicodedata.category(c) in _UNSEEN else c for c in text)
     if any(unicodedata.bidirectional(c) in _RIGHT_TO_LEFT for c in shown):
         return f"{_ISOLATE}{shown}{_POP}"
     return shown
 
 
-def _escape(char: str) -> str:
-    return char.encode("unicode_escape").decode("ascii")
+def _escape(text: str) -> str:
+    return text.encode("unicode_escape").decode("ascii")
 
 
 def _clusters(text: str) -> Iterator[tuple[str, int]]:
@@ -89,6 +96,22 @@ def wrap(text: str, width: int) -> list[str]:
     return [*lines, line] if line or not lines else lines
 
 
+def cut(text: str, width: int) -> str:
+    """Return text of at most so many columns (5 or more); longer text loses its middle: names differ at the ends."""
+    if display_width(text) <= width:
+        return text
+    clusters, keep = list(_clusters(text)), width - len(CUT)
+    head, tail = 0, len(clusters)
+    left, right = keep - keep // 2, keep // 2
+    while clusters[head][1] <= left:
+        left -= clusters[head][1]
+        head += 1
+    while clusters[tail - 1][1] <= right:
+        tail -= 1
+        right -= clusters[tail][1]
+    return "".join(c for c, _ in clusters[:head]) + CUT + "".join(c for c, _ in clusters[tail:])
+
+
 def _chop(word: str, width: int) -> list[str]:
     pieces, piece, used = [], "", 0
     for cluster, columns in _clusters(word):
@@ -108,9 +131,9 @@ def paragraph(text: str, *, indent: str = "", hanging: str | None = None, width:
 
 
 def table(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], *, indent: str = "", width: int = WIDTH
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], *, indent: str = "", width: int | None = None
 ) -> str:
-    """Return a plain table that fits the page: the widest columns are wrapped first.
+    """Return a plain table that fits the page, or `width`: the widest columns are wrapped first.
 
     Parameters
     ----------
@@ -128,7 +151,7 @@ def grouped_table(
     groups: Sequence[tuple[str, Sequence[Sequence[str] | str]]],
     *,
     indent: str = "",
-    width: int = WIDTH,
+    width: int | None = None,
 ) -> str:
     """Return one table whose rows stand under titles, with the same columns all the way down.
 
@@ -149,10 +172,10 @@ def grouped_table(
 
 
 def _render(
-    columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str, width: int
+    columns: Sequence[Column], rows: Sequence[Sequence[str]], indent: str, width: int | None
 ) -> tuple[list[str], list[list[str]]]:
     """Return the heading lines, and the lines of each row."""
-    room = width - display_width(indent) - GAP * (len(columns) - 1)
+    room = (width or paper().width) - display_width(indent) - GAP * (len(columns) - 1)
     widths = _fit(columns, rows, room)
     cells = [[wrap(cell, w) for cell, w in zip(row, widths, strict=True)] for row in rows]
     head: list[list[list[str]]] = []

@@ -5,9 +5,9 @@ from collections.abc import Iterator
 from allocator.replies.fit import Step
 from allocator.replies.luck import Chance
 from allocator.replies.target import Aim, Already, Earliest, TargetReply, Way
-from allocator.reports.refusal import refusal_text, sold_later_text
+from allocator.reports.refusal import lacking_already, refusal_text, sold_later_text
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, day_words, joined, length_words, listed
+from allocator.reports.words import count_of, day_words, give_or_take, joined, length_words, listed
 from allocator.room import CollectedBy
 
 WHAT = {CollectedBy.PICKING: "eggs", CollectedBy.MOP: "eggs in a whole mop", CollectedBy.YOUNG: "young"}
@@ -42,6 +42,7 @@ def target_text(reply: TargetReply) -> str:
     parts += [_asked(reply, aim) for aim in Aim]
     if not reply.can_be:
         parts.append(_next_room(reply))
+    parts += lacking_already(reply.added, reply.homeless)
     parts.append("What this takes for granted:\n" + "\n".join(_point(note) for note in _notes(reply)))
     return "\n\n".join(part for part in parts if part)
 
@@ -69,7 +70,7 @@ def _kept(row: Already) -> str:
 
 
 def _chance(reply: TargetReply, odds: Chance) -> str:
-    error = f" (± {odds.standard_error * 100:.1f})"
+    error = f" ({give_or_take()} {odds.standard_error * 100:.1f})"
     share = f"{odds.share * 100:.0f} in 100{error}"
     if odds.times == odds.replays:
         share = "more than 99 in 100"
@@ -189,8 +190,8 @@ def _notes(reply: TargetReply) -> Iterator[str]:
         )
     yield (
         "The chance draws hatching, deaths, the day of hatch and the pace of growth anew 2,000 times: half of the "
-        "broods below the expected figure of the pack and half above, none beyond its ends (judgement). ± is the "
-        "standard error. Adults that do not lay are not in it, nor is illness."
+        "broods below the expected figure of the pack and half above, none beyond its ends (judgement). "
+        f"{give_or_take()} is the standard error. Adults that do not lay are not in it, nor is illness."
     )
     yield (
         "As expected is the middle and no more: about half of all broods grow more slowly, and about half lose more."

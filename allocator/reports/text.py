@@ -114,20 +114,26 @@ def _homes(room: Room, plan: Plan) -> str:
     later = room.today + WEEK - timedelta(days=1)
     today_lots, later_lots = (lots_by_vessel(room, plan, day) for day in (room.today, later))
     new = {name for kind in declared(room) for name in new_names(plan, kind)}
-    rows, empty = [], []
+    rows, empty, away = [], [], []
     for vessel in room.vessels:
         now = _lots(room, vessel, room.today, today_lots)
         then = _lots(room, vessel, later, later_lots)
         if now or then:
             rows.append((clean(vessel.name), now or "empty", "the same" if now == then else then or "empty"))
-        elif vessel.name not in new:
+        elif vessel.name in new:
+            continue
+        elif any(vessel.available.holds(room.today + timedelta(days=n)) for n in range(WEEK.days)):
             empty.append(vessel.name)
+        else:
+            away.append(vessel.name)
     if not rows:
         return ""
     columns = (Column("vessel"), Column("today", least=16), Column(f"after {day_words(later)}", least=16))
     lines = ["Who lives where (fish or eggs in brackets)", table(columns, rows, indent="  ")]
     if empty:
         lines.append(paragraph(f"Empty all week: {ranged(empty)}.", indent="  "))
+    if away:
+        lines.append(paragraph(f"Not there all week: {ranged(away)}.", indent="  "))
     return "\n".join(lines)
 
 

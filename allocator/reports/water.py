@@ -162,7 +162,7 @@ def _sum_notes(tanks: Sequence[TankWater]) -> Iterator[str]:
         )
         if any(tank.oxygen is not None and tank.oxygen.beyond_data for tank in tanks):
             words += (
-                " * Fry and fish under 1 g are beyond the data of the formula (as is water above 30 C): they "
+                " * Fry and fish under 1 g are beyond the data of the formula (as is water above 30 C or 86 F): they "
                 "may use more."
             )
         yield words

@@ -6,7 +6,7 @@ from typing import NamedTuple
 from allocator.husbandry.stocking import Cap
 from allocator.husbandry.tank_water import Binds, FilterState, TankWater
 from allocator.reports.tables import Column, clean, table
-from allocator.reports.words import length_words
+from allocator.reports.words import lengths_words, warmth_words
 from allocator.room import Vessel
 from allocator.units import Gallon, litres_and_gallons, need_up
 
@@ -60,9 +60,7 @@ def load_table(tanks: Sequence[TankWater], gallon: Gallon | None) -> str:
 
 def _lengths(tank: TankWater) -> str:
     lengths = sorted(lot.mm for lot in tank.swimming)
-    if round(lengths[0]) == round(lengths[-1]):
-        return length_words(lengths[0])
-    return f"{lengths[0]:.0f} to {lengths[-1]:.0f} mm"
+    return lengths_words(lengths[0], lengths[-1])
 
 
 def _filter_words(tank: TankWater) -> str:
@@ -184,9 +182,9 @@ def water_table(tanks: Sequence[TankWater]) -> str:
         return ""
     columns = (
         Column("vessel"),
-        Column("at", right=True),
+        Column("at", right=True, least=15),
         Column("pH", right=True, least=3),
-        Column("un-ionised share", right=True, least=10),
+        Column("un-ionised share", right=True, least=13),
         Column("oxygen, mg/l", right=True, least=7),
         Column("should have", right=True, least=6),
         Column("resting fish use, mg/h", right=True, least=12),
@@ -198,7 +196,7 @@ def water_table(tanks: Sequence[TankWater]) -> str:
         rows.append(
             (
                 clean(tank.vessel.name),
-                UNKNOWN if conditions.temperature_c is None else f"{conditions.temperature_c:g} C",
+                UNKNOWN if conditions.temperature_c is None else warmth_words(conditions.temperature_c),
                 UNKNOWN if conditions.ph is None else f"{conditions.ph:g}",
                 UNKNOWN if share is None else f"{under}{_fine_percent(share)}",
                 UNKNOWN if found is None else f"{found.holds_mg_per_l:.1f}",

@@ -20,6 +20,10 @@ EVEN = 1e-6
 FULL_FROM = 0.98
 """From this share of a limit on a vessel is called full: 2 % is less than a keeper can count (judgement)."""
 
+EXPECTED = (
+    "Fish and lengths are what the plan expects of fish with room to grow. Full means at the planning limit."
+)
+
 COLUMNS = (
     Column("", least=1),
     Column("", least=8),
@@ -55,11 +59,16 @@ class Fullness:
     binds: Cap | None
     word: str
 
+    @property
+    def percent(self) -> str:
+        """Return `62 %`; nothing where no share tells how full it is."""
+        return "" if self.binds is None else f"{self.share * 100:.0f} %"
+
     def __str__(self) -> str:
         """Return `62 % full, fine (weight of fish fills it first)`."""
         if self.binds is None:
             return self.word
-        return f"{self.share * 100:.0f} % full, {self.word} ({FILLS[self.binds]} fills it first)"
+        return f"{self.percent} full, {self.word} ({FILLS[self.binds]} fills it first)"
 
 
 def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) -> str:
@@ -72,7 +81,7 @@ def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) 
         groups = groups_in(room, vessel, day)
         lots = there.get(vessel.name, [])
         if lots or groups:
-            rows = [_row(room, lot, day) for lot in lots] + [_group_row(group) for group in groups]
+            rows = [lot_row(room, lot, day) for lot in lots] + [group_row(group) for group in groups]
             heading = _heading(vessel, flow_on(plan, vessel.name, day), lots, gallon)
             parts.append(f"{heading}\n{table(COLUMNS, rows, indent='    ')}")
         elif vessel.available.holds(day):
@@ -83,13 +92,18 @@ def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) 
         parts.append(paragraph(f"Empty: {ranged(empty)}.", hanging="  "))
     if away:
         parts.append(paragraph(f"Not there on this day: {ranged(away)}.", hanging="  "))
-    lost = [h for h in plan.homeless if h.from_ <= day < h.until]
-    if lost:
-        names = listed(f"{h.brood} ({count_of(h.fish, 'fish', 'fish')})" for h in lost)
-        parts.append(paragraph(f"Without a home on this day: {names}.", hanging="  "))
-    note = "Fish and lengths are what the plan expects of fish with room to grow. Full means at the planning limit."
-    parts += [paragraph(note), cautions_text(Page.WHERE, room, plan, day, day + timedelta(days=1))]
+    parts += [without_home(plan, day), paragraph(EXPECTED)]
+    parts.append(cautions_text(Page.WHERE, room, plan, day, day + timedelta(days=1)))
     return "\n\n".join(part for part in parts if part)
+
+
+def without_home(plan: Plan, day: date) -> str:
+    """Return who has no home on a day; nothing if nobody is without."""
+    lost = [h for h in plan.homeless if h.from_ <= day < h.until]
+    if not lost:
+        return ""
+    names = listed(f"{h.brood} ({count_of(h.fish, 'fish', 'fish')})" for h in lost)
+    return paragraph(f"Without a home on this day: {names}.", hanging="  ")
 
 
 def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], gallon: Gallon | None) -> str:
@@ -101,7 +115,8 @@ def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], 
     return paragraph(heading, hanging="  ")
 
 
-def _row(room: Room, lot: LotThere, day: date) -> tuple[str, ...]:
+def lot_row(room: Room, lot: LotThere, day: date) -> tuple[str, ...]:
+    """Return a lot with its line, `18 fish` or `30 eggs`, their length or the day of hatch, and their age."""
     line = room.brood_named[lot.stay.brood].line
     if lot.life.is_egg(day):
         due = "hatch about" if may_hold_water(room, lot.stay.vessel) else "to be wetted"
@@ -111,7 +126,8 @@ def _row(room: Room, lot: LotThere, day: date) -> tuple[str, ...]:
     return (clean(lot.stay.lot), clean(line), f"{lot.fish:.0f} fish", length_words(lot.mm), age)
 
 
-def _group_row(group: BreedingGroup) -> tuple[str, ...]:
+def group_row(group: BreedingGroup) -> tuple[str, ...]:
+    """Return a breeding group the same way, with how many males and females it has."""
     people = f"{count_of(group.males, 'male')}, {count_of(group.females, 'female')}"
     return (clean(group.name), clean(group.line), f"{group.males + group.females} fish", people, "breeding")
 

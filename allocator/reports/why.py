@@ -25,6 +25,7 @@ from allocator.reports.caution_list import CAUTIONS
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.where import FILLS
 from allocator.reports.words import count_of, day_words, in_words, joined, length_words, listed, money
+from allocator.units import MM_PER_IN
 
 MOST_BREAKS = 4
 VERDICTS = {
@@ -94,6 +95,11 @@ def _mm(mm: float) -> str:
     return length_words(mm)
 
 
+def _of_stage(mm: float) -> str:
+    """Return a length of a rule pack to the letter, in both systems: `9 mm, 0.4 in`."""
+    return f"{mm:g} mm, {mm / MM_PER_IN:.1f} in"
+
+
 def _heads(number: int, mm: float) -> str:
     return count_of(number, "egg") if mm <= 0 else count_of(number, "fish", "fish")
 
@@ -126,8 +132,8 @@ def _mate(brood: str, start: date, until: date, stay: StayReason) -> str:
 
 
 def _window(first: date, last: date, stay: StayReason) -> str:
-    begin = f" ({stay.from_mm:g} mm)" if stay.from_mm is not None else ""
-    end = f" ({stay.until_mm:g} mm)" if stay.until_mm is not None else ""
+    begin = f" ({_of_stage(stay.from_mm)})" if stay.from_mm is not None else ""
+    end = f" ({_of_stage(stay.until_mm)})" if stay.until_mm is not None else ""
     return f"from {day_words(first)}{begin} to {day_words(last)}{end}"
 
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from allocator.paper import paper
 from allocator.reports.tables import clean
 from allocator.units import MM_PER_IN
 
@@ -27,6 +28,9 @@ SMALL = (
 
 KG_PER_LB = 0.45359237
 """Exact by definition: international yard and pound agreement of 1959."""
+
+F_PER_C, F_AT_FREEZING = 1.8, 32.0
+"""Exact by definition: NIST Special Publication 811 (Thompson and Taylor 2008), appendix B.8, from memory."""
 
 _NUMBERED = re.compile(r"(.+ )([1-9]\d{0,5})", re.ASCII)
 WEEK = timedelta(days=7)
@@ -98,9 +102,27 @@ def length_words(mm: float) -> str:
     return "eggs" if mm <= 0 else f"{mm:.0f} mm ({mm / MM_PER_IN:.1f} in)"
 
 
+def lengths_words(shortest_mm: float, longest_mm: float) -> str:
+    """Return from which to which length fish are, in both systems: `37 to 50 mm (1.5 to 2.0 in)`."""
+    if round(shortest_mm) == round(longest_mm):
+        return length_words(shortest_mm)
+    inches = f"{shortest_mm / MM_PER_IN:.1f} to {longest_mm / MM_PER_IN:.1f} in"
+    return f"{shortest_mm:.0f} to {longest_mm:.0f} mm ({inches})"
+
+
+def warmth_words(celsius: float) -> str:
+    """Return a temperature in both systems: `25.5 C (77.9 F)`."""
+    return f"{celsius:g} C ({celsius * F_PER_C + F_AT_FREEZING:.3g} F)"
+
+
 def weight_words(kg: float) -> str:
     """Return a weight in both systems: `38 kg (84 lb)`."""
     return f"{kg:.0f} kg ({kg / KG_PER_LB:.0f} lb)"
+
+
+def give_or_take() -> str:
+    """Return the sign before a standard error."""
+    return "+/-" if paper().plain else "±"
 
 
 def money(amount: float) -> str:

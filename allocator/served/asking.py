@@ -8,6 +8,7 @@ from allocator.changes import UnchangeableError, with_more, without_brood, witho
 from allocator.questions.coming import coming_brood
 from allocator.questions.fit import fit_of
 from allocator.questions.held import NotHeldError
+from allocator.questions.pair import ways_to_take
 from allocator.reading.fields import FIRST_YEAR, LAST_YEAR
 from allocator.replies.fit import FitReply
 from allocator.reports.tables import clean
@@ -20,6 +21,7 @@ MOST_EGGS = 100_000
 MOST_MORE = 12
 """More eggs at once, or more vessels from a form, than this are a slip of the finger (judgement)."""
 
+WAYS = {CollectedBy.PICKING: "picked eggs", CollectedBy.MOP: "a whole mop", CollectedBy.YOUNG: "young"}
 KINDS = {"vessel": without_vessel, "brood": without_brood, "group": without_group}
 Value = TypeVar("Value")
 
@@ -66,9 +68,19 @@ def brood_told(room: Room, asked: Mapping[str, str]) -> Brood:
     on = day_told(asked["on"], room.today, "Day of collection") if asked.get("on", "").strip() else None
     way = asked.get("by", "")
     by = CollectedBy(way) if way in set(CollectedBy) else None
+    possible = ways_to_take(room, line)
+    if by is not None and by not in possible:
+        ways = " or ".join(WAYS[one] for one in possible)
+        raise NotUnderstoodError(f"How taken: {WAYS[by]} is not for {clean(line)}, only {ways}.")
     brood = coming_brood(room, line, on=on, eggs=eggs, by=by)
     if brood is None:
         raise NotUnderstoodError(f"How many eggs? There is no brood of {clean(line)} to go by.")
+    for span in room.keeper.away:
+        if span.holds(brood.collected):
+            back = f" Give another day, such as {day_words(span.end)}." if span.end else ""
+            raise NotUnderstoodError(
+                f"You are away on {day_words(brood.collected)}, and nothing is collected then.{back}"
+            )
     if room.line_named[line].rules.guards_young and (
         brood.by is not CollectedBy.YOUNG or brood.parents is None
     ):
@@ -121,9 +133,7 @@ def choices(room: Room) -> dict[str, list[tuple[str, str]]]:
         "lines": [(name, clean(name)) for name in lines],
         "ways": [
             ("", "as with the last brood of the line"),
-            (CollectedBy.PICKING.value, "picked eggs"),
-            (CollectedBy.MOP.value, "a whole mop"),
-            (CollectedBy.YOUNG.value, "young"),
+            *((way.value, name) for way, name in WAYS.items()),
         ],
         "more": [("", "none"), *((kind, clean(kind)) for kind in kinds)],
         "vessels": [(f"vessel {vessel.name}", clean(vessel.name)) for vessel in room.vessels],
