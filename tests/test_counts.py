@@ -46,7 +46,7 @@ def test_never_above_a_plan_in_rooms_of_every_shape(seed: int) -> None:
 
 def test_often_the_cost_itself_and_at_times_above_single_days() -> None:
     """Broods shared out over vessels, and tiny rooms: the cost of a plan that is found is never below the bound."""
-    rows = [holds(parted_room(seed)) for seed in range(14)] + [
+    rows = [holds(parted_room(seed)) for seed in range(32)] + [
         holds(tiny_room(seed, slow=False, most=5)) for seed in range(6)
     ]
     priced = [row for row in rows if row[0]]

@@ -193,7 +193,7 @@ def test_each_stay_is_explained(capsys: pytest.CaptureFixture[str]) -> None:
     for words in (
         "box 2, Sat 9 Jan 2027 to Sat 6 Feb 2027",
         "shares with  A",
-        "may come in  from Wed 3 Feb 2027 (9 mm) to Thu 11 Mar 2027 (20 mm)",
+        "may come in  from Wed 3 Feb 2027 (9 mm, 0.4 in) to Thu 11 Mar 2027 (20 mm, 0.8",
         "not sooner?  not on Sat 30 Jan 2027: B moves to ten 1 on 2027-01-30 at 7.6 mm;",
         "not box 1?   box 1: A must be alone, but B is there too",
         "not ten 2?   it could be: with all else the same no rule forbids it",
