@@ -59,10 +59,15 @@ def answered_for(
         result = planned(reading, seconds, None)
         return Answered(reading, result.room, result.best.plan, result)
     from allocator.check import room_for
+    from allocator.codes import Rule
     from allocator.reports.checked import check_text
 
     found, breaches = plan_checked(reading, room, plan_file)
-    if any(not breach.as_found for breach in breaches):
+    broken = [breach for breach in breaches if not breach.as_found]
+    if broken and all(breach.rule is Rule.PINNED for breach in broken):
+        # the planner gives such a plan where a pin cannot be kept, and says so
+        complain([f"{NAME}: {plan_file} does not keep a pin of {room}: {breach.text}" for breach in broken])
+    elif broken:
         made = made_earlier(reading, found.plan, plan_file)
         if made is not None:
             raise UserError(made)

@@ -490,6 +490,22 @@ def test_check_names_what_a_hand_has_broken(plan_file: Path, capsys: pytest.Capt
     assert "move-day: " in shown.err
 
 
+def test_a_plan_that_could_not_keep_a_pin_is_read_and_that_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A may not be moved on 11 September: it is in the long tank by then, and ready for sale later."""
+    room, plan = tmp_path / "room.yaml", tmp_path / "plan.json"
+    pin = "\npins:\n  - {brood: A, move_on: 2027-09-11}\n"
+    room.write_text((ROOT / "scenarios/tiny.yaml").read_text(encoding="utf-8") + pin, encoding="utf-8")
+    assert main(["plan", str(room), "--json", str(plan)]) == Exit.FITS
+    assert "cannot be kept" in capsys.readouterr().out
+    assert main(["moves", str(room), "--plan", str(plan)]) == Exit.FITS
+    shown = capsys.readouterr()
+    assert "does not keep a pin" in shown.err
+    assert "Moves for" in shown.out
+    assert main(["check", str(room), str(plan)]) == Exit.DOES_NOT_FIT
+
+
 def test_a_plan_file_is_read_and_not_planned_again(
     plan_file: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

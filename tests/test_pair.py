@@ -4,6 +4,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from random_rooms import random_room
 from small_rooms import SATURDAY, TODAY, band, box, day, long, planned, small_pack, small_room, ten
 from test_fit import first_plan
 from typer.testing import CliRunner
@@ -14,7 +15,7 @@ from allocator.cli import app, main
 from allocator.commands.pair import _days_of_collection
 from allocator.plan import Plan, Verdict
 from allocator.planner import plan_room
-from allocator.questions.held import Held
+from allocator.questions.held import Held, strain_of
 from allocator.questions.pair import Pairing, pair_of, ways_to_take
 from allocator.reading import read_room
 from allocator.replies.pair import PairReply
@@ -324,3 +325,22 @@ def test_a_pair_puts_out_no_collection_that_the_plan_takes_if_it_fits() -> None:
     assert others is not None
     assert (others.taken, others.verdict) == (0, Verdict.DOES_NOT_FIT)
     assert "No, not one of its collections finds room." in pair_text(reply)
+
+
+@pytest.mark.parametrize("seed", [6, 18])
+def test_strain_is_that_of_the_planner(seed: int) -> None:
+    result = plan_room(random_room(seed))
+    told = {level.name: level.value for level in result.best.levels}
+    assert strain_of(result.room, result.best.plan) == told["strain"]
+
+
+def test_strain_is_told_as_it_is_and_as_it_would_be() -> None:
+    room, plan = rack(longs=1)
+    reply = pair_of(room, plan, asked("01-16"))
+    way = reply.ways[0]
+    assert reply.strain_now == strain_of(room, plan)
+    assert way.others_moved is not None
+    assert way.others_moved.strain is not None
+    row = next(line for line in pair_text(reply).splitlines() if "points of strain" in line)
+    assert f"({reply.strain_now} now)" in row
+    assert f"{way.strain}; {way.others_moved.strain} with all" in row

@@ -35,6 +35,23 @@ class TooShortError(Exception):
         self.broods = tuple(broods)
 
 
+def strain_of(room: Room, plan: Plan) -> int:
+    """Return the points of strain of a plan, as in its levels; who is homeless or not taken adds none.
+
+    Parameters
+    ----------
+    room
+        With the vessels that the plan adds.
+    plan
+        Checked.
+    """
+    needs = needs_of(room)
+    board = FirstFit(needs, {}).board
+    for index, settled in retold(needs, plan).items():
+        board.put(index, settled)
+    return board.score().strain
+
+
 @dataclass(frozen=True)
 class Beside:
     """What comes of the question.

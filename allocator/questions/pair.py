@@ -10,7 +10,7 @@ from allocator.model.option import EASY, FRUGAL
 from allocator.plan import NotTaken, Plan, Verdict
 from allocator.planner import plan_room
 from allocator.questions.compare import elsewhere, level_named
-from allocator.questions.held import Beside, Held
+from allocator.questions.held import Beside, Held, strain_of
 from allocator.replies.pair import LeftOut, NobodyMoved, OthersMoved, PairReply, PairWay, Tight
 from allocator.result import Progress, Result
 from allocator.room import BreedingGroup, Brood, CollectedBy, Room, Span
@@ -127,6 +127,7 @@ def pair_of(
         short_already=bool(plan.added),
         every_days=asked.every_days,
         ways=tuple(question.way(by) for by in asked.by),
+        strain_now=strain_of(room, plan),
         own_vessel_for=() if VesselKind.BREEDING in kinds else tuple(kind.value for kind in kinds),
     )
 
@@ -171,6 +172,7 @@ class _Question:
             earliest=earliest,
             looked_until=looked_until,
             tight=self._tight(*last) if last else None,
+            strain=strain_of(*last) if last else None,
         )
 
     def _tight(self, room: Room, plan: Plan) -> Tight | None:
@@ -275,6 +277,7 @@ class _Question:
                 price=sum(prices.get(row.like, 0.0) * row.copies for row in plan.added),
                 price_proven=fits or (cost is not None and cost.proven),
                 stopped=whole.stopped or some.stopped,
+                strain=None if plan.homeless else strain_of(whole.room, plan),
             ),
             some.room if fits else with_broods(room, coming),
             taken,

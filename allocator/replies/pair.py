@@ -50,6 +50,8 @@ class OthersMoved(Frozen):
         Where others live elsewhere than in the plan as it stands.
     verdict, added, price, price_proven
         What it takes to raise all collections: the cheapest addition found, and whether it is proven to be.
+    strain
+        Points of strain of the plan in which all are raised, with that addition; None where there is none.
     stopped
         Whether the search ended before it was done.
     """
@@ -63,6 +65,7 @@ class OthersMoved(Frozen):
     price: float
     price_proven: bool
     stopped: bool
+    strain: int | None = None
 
 
 class Tight(Frozen):
@@ -82,7 +85,8 @@ class PairWay(Frozen):
     """The answer for one way to take the eggs.
 
     `earliest` is the first start, looking on week by week, at which all collections find room with nobody moved; None
-    where there is none until `looked_until`, or where it is not looked for since no vessel of the room does.
+    where there is none until `looked_until`, or where it is not looked for since no vessel of the room does. `strain` has
+    the points of strain of the plan with all that find room, with nothing added.
     """
 
     by: CollectedBy
@@ -93,6 +97,7 @@ class PairWay(Frozen):
     earliest: date | None
     looked_until: date | None
     tight: Tight | None
+    strain: int | None = None
 
 
 class PairReply(Frozen):
@@ -110,6 +115,8 @@ class PairReply(Frozen):
         Whether the room has not enough vessels even without the pair: the answer is with those that its plan adds.
     every_days
         Days from one collection to the next.
+    strain_now
+        Points of strain of the plan as it stands.
     ways
         One for each way to take the eggs.
     own_vessel_for
@@ -123,6 +130,7 @@ class PairReply(Frozen):
     short_already: bool
     every_days: int
     ways: tuple[PairWay, ...]
+    strain_now: int = 0
     own_vessel_for: tuple[str, ...] = ()
 
     @property

@@ -20,6 +20,10 @@ LEAVE_OUT = {
     CollectedBy.MOP: "leave the mop out",
     CollectedBy.YOUNG: "do not take the young",
 }
+STRAIN = (
+    "A point of strain: a tank one percent above comfort for one day, or what is held as bad as that. Crowded fish "
+    "leave no room for what goes wrong: `allocator luck` says how often a plan holds."
+)
 MOST_WEEKS = 12
 MOST_DISPLACED = 8
 MOST_NAMES = 6
@@ -107,8 +111,18 @@ def _table(reply: PairReply) -> str:
         ("with others moved too", *(_others(way) for way in reply.ways)),
         ("all of them, with", *(_needs(way, reply) for way in reply.ways)),
         ("all, nobody moved, from a start on", *(_earliest(way) for way in reply.ways)),
+        (f"points of strain ({reply.strain_now} now)", *(_strain(way) for way in reply.ways)),
     ]
-    return table(columns, rows, indent="  ")
+    return "\n".join([table(columns, rows, indent="  "), paragraph(STRAIN, indent="  ")])
+
+
+def _strain(way: PairWay) -> str:
+    """Return the strain with those that find room, and with all where that takes an addition."""
+    others = way.others_moved
+    some = "" if way.strain is None else f"{way.strain}"
+    if others is None or others.strain is None or not others.added:
+        return some or "-"
+    return f"{some}; {others.strain} with all".removeprefix("; ")
 
 
 def _nobody(way: PairWay) -> str:
