@@ -260,7 +260,9 @@ def test_no_row_is_cut_and_every_page_has_its_headings(size: str, tmp_path: Path
     assert len(pages) > 3
     assert cut_rows(html, pages) == []
     with_rows = [text.strip().splitlines() for text in pages[1:] if "look0x" in text]
-    assert all(lines[0].startswith("Week of ") and "counted" in lines[1] for lines in with_rows)
+    for lines in with_rows:  # with a wide font the heading takes two lines
+        assert lines[0].startswith("Week of ")
+        assert any("counted" in line for line in lines[1:3])
     careless = html.replace("break-inside: avoid", "break-inside: auto")
     assert cut_rows(careless, printed(careless, size, tmp_path)) != [], "the check itself can fail"
 
