@@ -76,7 +76,7 @@ def without_vessel(room: Room, name: str) -> Room:
     known_vessel(room, name)
     gone = Span(start=lived_in_until(room, name) or room.today)
     for group in room.groups:
-        if group.vessel == name and _meet(group.lives_there, gone):
+        if group.vessel == name and group.lives_there.meets(gone):
             raise UnchangeableError(f"{group.name} lives in {name}", f"leave out {group.name!r} first")
     there = Span(end=gone.start)
     vessels = tuple(
@@ -132,7 +132,7 @@ def with_group(room: Room, group: BreedingGroup) -> Room:
     known_line(room, group.line)
     known_vessel(room, group.vessel)
     for other in room.groups:
-        if other.vessel == group.vessel and _meet(other.lives_there, group.lives_there):
+        if other.vessel == group.vessel and other.lives_there.meets(group.lives_there):
             raise UnchangeableError(
                 f"{other.name} lives in {group.vessel}", "give each group a vessel of its own"
             )
@@ -349,9 +349,3 @@ def known_line(room: Room, name: str) -> None:
     """Refuse the name of a line that is not in the room."""
     if name not in room.line_named:
         raise UnchangeableError(f"there is no line {name!r}", nearest(name, list(room.line_named)))
-
-
-def _meet(one: Span, other: Span) -> bool:
-    starts = [span.start for span in (one, other) if span.start is not None]
-    ends = [span.end for span in (one, other) if span.end is not None]
-    return not starts or not ends or max(starts) < min(ends)

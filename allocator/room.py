@@ -30,6 +30,12 @@ class Span(Frozen):
         """Tell whether a day lies in the span."""
         return (self.start is None or self.start <= day) and (self.end is None or day < self.end)
 
+    def meets(self, other: "Span") -> bool:
+        """Tell whether two spans have a day in common."""
+        starts = [span.start for span in (self, other) if span.start is not None]
+        ends = [span.end for span in (self, other) if span.end is not None]
+        return not starts or not ends or max(starts) < min(ends)
+
 
 class Conditions(Frozen):
     """The water as the keeper measures and changes it; None where it was not said.
@@ -236,6 +242,11 @@ class Room(Frozen):
     def group_named(self) -> dict[str, BreedingGroup]:
         """Breeding groups by name."""
         return {group.name: group for group in self.groups}
+
+    @cached_property
+    def prices(self) -> dict[str, float]:
+        """What one more vessel of a kind costs, by the declared name, where it could be added."""
+        return {offer.like: offer.price for offer in self.could_add}
 
     def next_move_day(self, day: date) -> date:
         """Return the first day, from this one on, on which the keeper moves fish."""

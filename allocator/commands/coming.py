@@ -1,5 +1,7 @@
 """A coming brood as it is asked for on the command line."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,6 +26,19 @@ By = Annotated[
     str | None,
     typer.Option("--by", metavar="HOW", help="How it is taken: picking, mop or young."),
 ]
+
+
+@contextmanager
+def held_still() -> Iterator[None]:
+    """Say it in words where a plan was edited by hand so that it cannot be held still."""
+    from allocator.questions.held import NotHeldError  # noqa: PLC0415 - `--help` needs none of it
+
+    try:
+        yield
+    except NotHeldError as error:
+        raise UserError(
+            f"the plan tells of {', '.join(error.broods)} in a way that cannot be held still", "plan again"
+        ) from None
 
 
 def line_told(room: "Room", name: str | None) -> str:

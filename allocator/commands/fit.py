@@ -13,6 +13,7 @@ from allocator.commands.coming import (
     LineName,
     brood_told,
     eggs_told,
+    held_still,
     line_told,
     must_suit,
     way_told,
@@ -65,14 +66,9 @@ def fit(
     if brood is not None:
         there, plan, coming = _taken_out(there, plan, brood)
     from allocator.questions.fit import fit_of
-    from allocator.questions.held import NotHeldError
 
-    try:
+    with held_still():
         reply = fit_of(there, plan, coming)
-    except NotHeldError as error:
-        raise UserError(
-            f"the plan tells of {', '.join(error.broods)} in a way that cannot be held still", "plan again"
-        ) from None
     say(reply.model_dump_json(indent=2, by_alias=True) if as_json else fit_text(reply))
     return Exit.FITS if reply.refusal is None else Exit.DOES_NOT_FIT
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from allocator.asked import answered_for, day_of, room_told, seconds_of, working
-from allocator.commands.coming import By, Eggs, LineName, eggs_told, line_told, way_told
+from allocator.commands.coming import By, Eggs, LineName, eggs_told, held_still, line_told, way_told
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import Exit, UserError, say
 from allocator.interrupt import stop_while_loading
@@ -70,17 +70,12 @@ def pair(
     from allocator.changes import UnchangeableError
 
     with stop_while_loading():
-        from allocator.questions.held import NotHeldError
         from allocator.questions.pair import pair_of
     try:
-        with working(seconds) as show:
+        with held_still(), working(seconds) as show:
             reply = pair_of(answer.room, answer.plan, asked, seconds=seconds, progress=show)
     except UnchangeableError as error:
         raise UserError(error.what, error.hint) from None
-    except NotHeldError as error:
-        raise UserError(
-            f"the plan tells of {', '.join(error.broods)} in a way that cannot be held still", "plan again"
-        ) from None
     say(reply.model_dump_json(indent=2, by_alias=True) if as_json else pair_text(reply))
     return Exit.FITS if reply.yes else Exit.DOES_NOT_FIT
 

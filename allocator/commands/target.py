@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from allocator.asked import answered_for, day_of, room_told, seconds_of
-from allocator.commands.coming import LineName, line_told, must_suit, number_told, way_told
+from allocator.commands.coming import LineName, held_still, line_told, must_suit, number_told, way_told
 from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import Exit, UserError, say
 
@@ -57,15 +57,10 @@ def target(
     _far_enough(reading.room, day)
     _whose(reading.room, name)
     answer = answered_for(reading, room, plan_file, seconds_of(time))
-    from allocator.questions.held import NotHeldError
     from allocator.questions.target import target_of
 
-    try:
+    with held_still():
         reply = target_of(answer.room, answer.plan, name, number, day, way)
-    except NotHeldError as error:
-        raise UserError(
-            f"the plan tells of {', '.join(error.broods)} in a way that cannot be held still", "plan again"
-        ) from None
     say(reply.model_dump_json(indent=2, by_alias=True) if as_json else target_text(reply))
     return Exit.FITS if reply.can_be else Exit.DOES_NOT_FIT
 

@@ -161,7 +161,7 @@ def called_as_in(other: Room, room: Room, plan: Plan) -> Plan:
 
 def _side(result: Result, room: Room) -> Side:
     plan, levels = result.best.plan, result.best.levels
-    prices = {offer.like: offer.price for offer in room.could_add}
+    prices = room.prices
     lost, strain = (level_named(levels, name) for name in ("fish without a home", "strain"))
     return Side(
         verdict=plan.verdict,

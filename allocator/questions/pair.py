@@ -63,18 +63,10 @@ def who_lives_in(room: Room, plan: Plan, vessel: str, span: Span) -> tuple[str, 
     broods = [
         stay.brood
         for stay in plan.stays
-        if stay.vessel == vessel and _meet(Span(start=stay.from_, end=stay.until), span)
+        if stay.vessel == vessel and Span(start=stay.from_, end=stay.until).meets(span)
     ]
-    groups = [
-        group.name for group in room.groups if group.vessel == vessel and _meet(group.lives_there, span)
-    ]
+    groups = [group.name for group in room.groups if group.vessel == vessel and group.lives_there.meets(span)]
     return tuple(dict.fromkeys([*groups, *broods]))
-
-
-def _meet(one: Span, other: Span) -> bool:
-    starts = [span.start for span in (one, other) if span.start is not None]
-    ends = [span.end for span in (one, other) if span.end is not None]
-    return not starts or not ends or max(starts) < min(ends)
 
 
 def with_own_vessel(room: Room, plan: Plan, group: BreedingGroup) -> tuple[Room, BreedingGroup, bool]:
@@ -252,7 +244,7 @@ class _Question:
         if not fits:
             optional = [brood.model_copy(update={"optional": True}) for brood in coming]
             some = self._planned(with_broods(room, optional), begin)
-        prices = {offer.like: offer.price for offer in self.bare.could_add}
+        prices = self.bare.prices
         cost = level_named(whole.best.levels, "cost of added tanks")
         chosen = level_named(some.as_it_is.levels, "collections not taken")
         proven = fits or (chosen is not None and chosen.proven)

@@ -60,7 +60,7 @@ def _check_home(
     told: bool,
 ) -> None:
     for other in others:
-        if other.vessel == group.vessel and overlap(other.lives_there, group.lives_there):
+        if other.vessel == group.vessel and other.lives_there.meets(group.lives_there):
             what = f"it would share {group.vessel!r} with breeding group {other.name!r}"
             parts.add(
                 part, what, "lives_in", hint="give each group a vessel of its own, or days that do not meet"
@@ -69,13 +69,6 @@ def _check_home(
         kinds = ", ".join(kind.value for kind in vessel.kinds)
         hint = f"add `also_for: [breeding]` to {vessel.declared_as!r} if that is meant"
         parts.add(part, f"{vessel.name!r} is not for breeding", "lives_in", found=kinds, hint=hint, warn=True)
-
-
-def overlap(one: Span, other: Span) -> bool:
-    """Tell whether two spans have a day in common."""
-    starts = [span.start for span in (one, other) if span.start is not None]
-    ends = [span.end for span in (one, other) if span.end is not None]
-    return not starts or not ends or max(starts) < min(ends)
 
 
 def planned_of(

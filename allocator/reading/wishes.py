@@ -6,7 +6,6 @@ from datetime import date, timedelta
 
 from allocator.problems import place_words
 from allocator.reading.gather import Parts, Placed
-from allocator.reading.planned import overlap
 from allocator.reading.shape import RawAddable, RawPin
 from allocator.room import Addable, Brood, Pin, PinKind, Room, Span, Vessel, new_vessel_name
 
@@ -175,13 +174,13 @@ def _against_vessel(pin: Pin, vessel: Vessel, brood: Brood, room: Room) -> str |
     ):
         return f"the vessel is there until {there.end}"
     for group in room.groups:
-        if group.vessel == vessel.name and overlap(group.lives_there, Span(start=start, end=pin.span.end)):
+        if group.vessel == vessel.name and group.lives_there.meets(Span(start=start, end=pin.span.end)):
             return f"breeding group {group.name!r} lives there"
     return None
 
 
 def _clash(pin: Pin, other: Pin, room: Room) -> bool:
-    if PinKind.MOVE_ON in (pin.kind, other.kind) or not overlap(pin.span, other.span):
+    if PinKind.MOVE_ON in (pin.kind, other.kind) or not pin.span.meets(other.span):
         return False
     kinds = {pin.kind, other.kind}
     if pin.brood == other.brood:

@@ -85,7 +85,7 @@ def added_words(plan: Plan) -> str:
 
 def added_price(room: Room, plan: Plan) -> float:
     """Return what the added vessels cost together."""
-    prices = {offer.like: offer.price for offer in room.could_add}
+    prices = room.prices
     return sum(added.copies * prices.get(added.like, 0.0) for added in plan.added)
 
 
@@ -199,7 +199,7 @@ def addition_blocks(result: Result) -> list[Block]:
 
 def added_grid(room: Room, plan: Plan) -> Grid:
     """Return what is added, what each is called, from when it is used, and its price."""
-    prices = {offer.like: offer.price for offer in room.could_add}
+    prices = room.prices
     rows = [
         (f"1 like {clean(added.like)}", clean(name), day, money(prices.get(added.like, 0.0)))
         for added in plan.added

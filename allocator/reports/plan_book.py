@@ -207,7 +207,7 @@ def _by_day(plan: Plan) -> list[FlowChange]:
 
 
 def _added(room: Room, plan: Plan) -> Iterator[Sequence[Value]]:
-    prices = {offer.like: offer.price for offer in room.could_add}
+    prices = room.prices
     for added in plan.added:
         for number in range(1, added.copies + 1):
             name = new_vessel_name(added.like, number)

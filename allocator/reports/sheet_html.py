@@ -2,12 +2,13 @@
 
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 
 from allocator.reports import sheet as on_sheet
 from allocator.reports import tank_card as on_card
 from allocator.reports.sheet import Sheet
 from allocator.reports.tank_card import Card
+from allocator.reports.templates import environment
 
 GENERATOR = "tank space allocator, sheet to print"
 """By this a page is known to be ours."""
@@ -44,12 +45,4 @@ def is_sheet(text: str) -> bool:
 
 @cache
 def _environment() -> Environment:
-    """Return where pages come from: every text of a keeper is escaped, and a name that is missing is a fault."""
-    return Environment(
-        loader=PackageLoader("allocator", "reports"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
+    return environment("allocator", "reports")

@@ -5,12 +5,12 @@ from datetime import date
 from functools import cache, lru_cache
 from importlib.resources import files
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 
-from allocator.reports.blocks import Grid
 from allocator.reports.page.gather import page_facts
 from allocator.reports.page.render import page_html
+from allocator.reports.templates import environment
 from allocator.result import Progress
 from allocator.served.jobs import State, Status
 from allocator.served.store import InHand
@@ -119,14 +119,6 @@ def _own_style() -> str:
 
 @cache
 def _environment() -> Environment:
-    made = Environment(
-        loader=PackageLoader("allocator", "served"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    made.tests["grid"] = lambda block: isinstance(block, Grid)
+    made = environment("allocator", "served")
     made.filters |= {"stage": stage_words, "found": found_words, "took": time_words}
     return made

@@ -3,17 +3,17 @@
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 
 from allocator import __version__
-from allocator.reports.blocks import Grid
 from allocator.reports.page.as_tables import homeless_weeks_grid, rack_grid, stays_grid, use_grid
 from allocator.reports.page.colours import LINE_COLOURS, colour_of
 from allocator.reports.page.facts import PageFacts
 from allocator.reports.page.rack_picture import breeding, fish_length, percent, water
 from allocator.reports.page.room_used import use_pictures
 from allocator.reports.page.time_chart import time_pictures
+from allocator.reports.templates import environment
 
 HERE = Path(__file__).parent
 BEGINS = '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<meta name="generator" content="allocator '
@@ -62,16 +62,7 @@ def page_html(facts: PageFacts, *, above: Markup = NOTHING, style: Markup = NOTH
 
 @cache
 def _environment() -> Environment:
-    made = Environment(
-        loader=PackageLoader("allocator.reports", "page"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    made.tests["grid"] = lambda block: isinstance(block, Grid)
-    return made
+    return environment("allocator.reports", "page")
 
 
 def _in_html(char: str) -> str:
