@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from allocator.model.easing import ease
 from allocator.model.improving import is_large, minimise
 from allocator.model.in_hand import change_by_name
 from allocator.model.levels import COUNTED, outcome
@@ -9,12 +10,18 @@ from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 
+PASSES_TO_CHECK = 1.0
+"""How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
+
 
 def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     model: CohortModel | None = None
-    if not is_large(run):
+    if is_large(run):
+        if run.keep is None:
+            ease(run, found, PASSES_TO_CHECK)
+    else:
         homeless = found.score.homeless_fish_days > 0
         model = run.model(found.needs, adding=adding, homeless=homeless)
         if model is not None and homeless:
