@@ -1,0 +1,314 @@
+"""What the fates of its broods, and the days gone by, change in a room file."""
+
+from collections.abc import Iterator, Sequence
+from datetime import date, timedelta
+from typing import Any
+
+from allocator.changes import names_of_more
+from allocator.frozen import Frozen
+from allocator.onward.edits import Add, Drop, Edit, Put, Unremark
+from allocator.onward.fates import IN_BEING, Became, Fate, Part, is_shared_evenly
+from allocator.onward.told import Told
+from allocator.plan import Plan
+from allocator.reading.gather import Parts
+from allocator.reading.shape import RawAddable, RawBrood, RawCollect, RawGroup, RawPin, RawVessel
+from allocator.reading.source import Loc, Plain
+from allocator.room import CollectedBy, Room, new_vessel_name
+
+DAY = timedelta(days=1)
+AS_PLANNED = "eggs as planned, not counted"
+"""Stands beside a brood in the new file until its eggs or fish are told."""
+
+OF_A_COMING_BROOD = ("take", "priority")
+AFTER_EGGS = ("laid_over_days", "eggs")
+
+
+class Bought(Frozen):
+    """A vessel that the plan adds and that is in use by then: how the plan calls it, and how the file does."""
+
+    planned_as: str
+    name: str
+    like: str
+    since: date
+
+
+class Gathering(Frozen):
+    """What is no longer in the file, or is now another day, in the order of the file."""
+
+    group: str
+    label: str | None
+    next_on: date | None
+
+
+class Onward(Frozen):
+    """A room file brought forward, before it is written.
+
+    Attributes
+    ----------
+    fates
+        One for each brood of the room, those still to come too.
+    bought
+        Vessels that the plan adds and that are in use by then.
+    collections
+        Collections whose next day is another than the file says; None for one that is over.
+    away_over, pins_over
+        How many times away, and pins, are past.
+    """
+
+    today: date
+    day: date
+    today_is_written: bool
+    fates: tuple[Fate, ...]
+    bought: tuple[Bought, ...] = ()
+    collections: tuple[Gathering, ...] = ()
+    away_over: tuple[tuple[date, date], ...] = ()
+    pins_over: tuple[str, ...] = ()
+
+
+def bought_by(room: Room, plan: Plan, day: date) -> tuple[Bought, ...]:
+    """Return the vessels that a plan adds and that fish live in before a day, each by the next name that is free."""
+    found: list[Bought] = []
+    for row in plan.added:
+        first: dict[str, date] = {}
+        for stay in plan.stays:
+            names = {new_vessel_name(row.like, number + 1) for number in range(row.copies)}
+            if stay.vessel in names and stay.from_ < day:
+                first[stay.vessel] = min(stay.from_, first.get(stay.vessel, stay.from_))
+        names_free = names_of_more(room, row.like, len(first))
+        found += [
+            Bought(planned_as=name, name=free, like=row.like, since=first[name])
+            for name, free in zip(sorted(first), names_free, strict=True)
+        ]
+    return tuple(found)
+
+
+def renamed(fates: Sequence[Fate], bought: Sequence[Bought]) -> tuple[Fate, ...]:
+    """Return fates in which added vessels are called as in the new file."""
+    names = {one.planned_as: one.name for one in bought}
+
+    def part(old: Part) -> Part:
+        return old.model_copy(update={"vessel": names.get(old.vessel, old.vessel)})
+
+    return tuple(fate.model_copy(update={"parts": tuple(map(part, fate.parts))}) for fate in fates)
+
+
+def edits_of(parts: Parts, room: Room, onward: Onward, told: Told) -> list[Edit]:
+    """Return what is changed in a room file: values first, then what goes, last to first, then what is new."""
+    data = parts.source.data
+    listed = {part.raw.name: part.loc for part in parts.each(RawBrood)}
+    puts: list[Edit] = []
+    drops: list[Drop] = []
+    adds: list[Edit] = []
+    for fate in onward.fates:
+        if fate.became is Became.STILL_TO_COME:
+            continue
+        if fate.name not in listed:
+            if fate.became in IN_BEING and fate.parts:
+                adds.append(_new_brood(fate, told, onward.day))
+        elif fate.became in IN_BEING and fate.parts:
+            item = _at(data, listed[fate.name])
+            changed = list(_changed_brood(listed[fate.name], item, fate, told, onward.day))
+            puts += [edit for edit in changed if not isinstance(edit, Drop)]
+            drops += [edit for edit in changed if isinstance(edit, Drop)]
+            drops += [
+                Drop((*listed[fate.name], key)) for key in OF_A_COMING_BROOD if fate.brood.planned and key in item
+            ]
+        else:
+            drops.append(Drop(listed[fate.name], farewell(fate)))
+    for group in parts.each(RawGroup):
+        later, ended = _collections(data, group.loc, group.raw, onward.day)
+        puts += later
+        drops += ended
+    away = parts.keeper.away if parts.keeper is not None else []
+    over = [place for place, span in enumerate(away) if span.until <= onward.day]
+    drops += [Drop(("keeper", "away"))] if over and len(over) == len(away) else [Drop(("keeper", "away", n)) for n in over]
+    drops += [Drop(part.loc) for part in parts.each(RawPin) if _is_over(part.raw, onward)]
+    bought, fewer, sold_out = _bought(parts, onward.bought)
+    puts += fewer
+    drops += sold_out
+    if onward.today_is_written:
+        puts.insert(0, Put(("today",), onward.day.isoformat(), after=("gallon", "fish_room")))
+    return [*puts, *sorted(drops, key=_place, reverse=True), *bought, *adds]
+
+
+def _place(drop: Drop) -> tuple[tuple[bool, int, str], ...]:
+    """Return what puts places in order: of one list by number."""
+    return tuple((isinstance(s, str), s if isinstance(s, int) else 0, str(s)) for s in drop.loc)
+
+
+def _at(data: dict[str, Plain], loc: Loc) -> Any:
+    part: Any = data
+    for step in loc:
+        part = part[step]
+    return part
+
+
+# -- broods ------------------------------------------------------------------------------------------------
+
+
+def homes_value(parts: Sequence[Part], fish: int) -> Plain:
+    """Return what is written under `lives_in`; of unequal parts all but the largest with their fish."""
+    if len(parts) == 1:
+        return parts[0].vessel
+    if is_shared_evenly(tuple(parts)):
+        return [part.vessel for part in parts]
+    total, largest = sum(part.fish for part in parts), max(parts, key=lambda part: part.fish)
+    return [
+        {"vessel": part.vessel}
+        if part is largest
+        else {"vessel": part.vessel, "fish": max(1, part.fish * fish // total)}
+        for part in parts
+    ]
+
+
+def _new_brood(fate: Fate, told: Told, day: date) -> Add:
+    brood = fate.brood
+    item: dict[str, Plain] = {"name": brood.name, "line": brood.line, "collected": brood.collected.isoformat()}
+    if brood.by is not CollectedBy.PICKING:
+        item["by"] = brood.by.value
+    item["eggs"] = told.eggs.get(brood.name, brood.eggs)
+    if brood.laid_over_days != 1:
+        item["laid_over_days"] = brood.laid_over_days
+    if brood.parents is not None:
+        item["parents"] = brood.parents
+    count = told.counts.get(brood.name)
+    item["lives_in"] = homes_value(fate.parts, fate.fish if count is None else count.fish)
+    if fate.since is not None:
+        item["since"] = fate.since.isoformat()
+    if count is not None:
+        item["counted"] = [_count(told, brood.name, day)]
+    return Add(("broods",), item, AS_PLANNED if fate.eggs_are_planned else None)
+
+
+def _count(told: Told, name: str, day: date) -> dict[str, Plain]:
+    count = told.counts[name]
+    length = {} if count.mm is None else {"mm": int(count.mm) if count.mm == int(count.mm) else count.mm}
+    return {"on": day.isoformat(), "fish": count.fish} | length
+
+
+def _changed_brood(loc: Loc, item: dict[str, Plain], fate: Fate, told: Told, day: date) -> Iterator[Edit]:
+    name, homes = fate.name, {home.vessel for home in fate.brood.homes}
+    count = told.counts.get(name)
+    if name in told.eggs:
+        yield Put((*loc, "eggs"), told.eggs[name])
+    numbered = any(home.fish is not None for home in fate.brood.homes)
+    moved = fate.became in (Became.MOVED, Became.COLLECTED) or set(fate.vessels) != homes
+    if moved or (count is not None and numbered):
+        value = homes_value(fate.parts, fate.fish if count is None else count.fish)
+        yield Put((*loc, "lives_in"), value, after=AFTER_EGGS)
+    if moved and fate.since is not None:
+        yield Put((*loc, "since"), fate.since.isoformat(), after=("lives_in",))
+    elif moved and "since" in item:
+        yield Drop((*loc, "since"))
+    if count is not None:
+        yield _counted(loc, item.get("counted"), _count(told, name, day))
+    if name in told.eggs or count is not None:
+        yield Unremark(loc, AS_PLANNED)
+
+
+def _counted(loc: Loc, before: Plain, new: dict[str, Plain]) -> Edit:
+    """Return what adds a count; one of the same day is written over."""
+    if isinstance(before, list) and before and all(_day_of(old) != new["on"] for old in before):
+        return Add((*loc, "counted"), new)
+    kept = before if isinstance(before, list) else [] if before is None else [before]
+    return Put((*loc, "counted"), [*(old for old in kept if _day_of(old) != new["on"]), new])
+
+
+def _day_of(count: Plain) -> str:
+    return str(count["on"]) if isinstance(count, dict) else ""
+
+
+def farewell(fate: Fate) -> str:
+    """Return the remark that stands where a brood stood."""
+    brood, day = fate.brood, fate.on.isoformat()
+    name = " ".join(brood.name.split())
+    what = {
+        Became.SOLD: f"sold on {day} as planned, {fate.fish} fish expected",
+        Became.GONE: f"gone by {day}",
+        Became.NOT_TAKEN: "not taken, as planned",
+        Became.NOT_COLLECTED: "not collected",
+    }.get(fate.became, "not in the plan's homes; not written as collected")
+    return f"{name}, collected {brood.collected}, {brood.eggs} eggs: {what}"
+
+
+# -- breeding groups, pins, vessels --------------------------------------------------------------------------
+
+
+def next_on(collect: RawCollect, day: date) -> date | None:
+    """Return the first day on or after another on which a collection falls; None if it is over."""
+    at = collect.from_
+    if at >= day:
+        return at
+    if collect.every is None or collect.until is None:
+        return None
+    at += -(-(day - at).days // collect.every) * timedelta(days=collect.every)
+    return at if at <= collect.until else None
+
+
+def _collections(data: dict[str, Plain], loc: Loc, raw: RawGroup, day: date) -> tuple[list[Put], list[Drop]]:
+    written = _at(data, loc).get("collect")
+    puts: list[Put] = []
+    over: list[Loc] = []
+    for number, collect in enumerate(raw.collect):
+        at: Loc = (*loc, "collect", number) if isinstance(written, list) else (*loc, "collect")
+        following = next_on(collect, day)
+        if following is None:
+            over.append(at)
+        elif following != collect.from_:
+            puts.append(Put((*at, "from"), following.isoformat()))
+    if over and len(over) == len(raw.collect):
+        return puts, [Drop((*loc, "collect"))]
+    return puts, [Drop(at) for at in over]
+
+
+def collections_of(parts: Parts, day: date) -> tuple[Gathering, ...]:
+    """Return the collections whose next day is another than the file says."""
+    return tuple(
+        Gathering(group=group.raw.name, label=collect.label, next_on=next_on(collect, day))
+        for group in parts.each(RawGroup)
+        for collect in group.raw.collect
+        if next_on(collect, day) != collect.from_
+    )
+
+
+def pins_over(parts: Parts, fates: Sequence[Fate], day: date) -> tuple[str, ...]:
+    """Return the broods of pins that are past, or whose brood is no longer there."""
+    onward = Onward(today=day, day=day, today_is_written=False, fates=tuple(fates))
+    return tuple(part.raw.brood for part in parts.each(RawPin) if _is_over(part.raw, onward))
+
+
+def _is_over(pin: RawPin, onward: Onward) -> bool:
+    end = pin.until if pin.move_on is None else pin.move_on + DAY
+    there = {
+        fate.name
+        for fate in onward.fates
+        if fate.became is Became.STILL_TO_COME or (fate.became in IN_BEING and fate.parts)
+    }
+    return (end is not None and end <= onward.day) or pin.brood not in there
+
+
+def _bought(parts: Parts, bought: Sequence[Bought]) -> tuple[list[Edit], list[Put], list[Drop]]:
+    """Return the new vessels, and what is left that could be added."""
+    models = {part.raw.name: _at(parts.source.data, part.loc) for part in parts.each(RawVessel)}
+    new: list[Edit] = []
+    for one in bought:
+        kept = {key: value for key, value in models[one.like].items() if key not in NOT_OF_A_NEW_ONE}
+        item = kept | {"name": one.name}
+        found = item.get("filter")
+        if found is not None and found != "none":
+            whole = found if isinstance(found, dict) else {"kind": found}
+            item["filter"] = whole | {"since": one.since.isoformat()}
+        new.append(Add(("vessels",), item))
+    puts: list[Put] = []
+    drops: list[Drop] = []
+    for part in parts.each(RawAddable):
+        used = sum(one.like == part.raw.like for one in bought)
+        if used and used < part.raw.most:
+            puts.append(Put((*part.loc, "most"), part.raw.most - used))
+        elif used:
+            drops.append(Drop(part.loc))
+    return new, puts, drops
+
+
+NOT_OF_A_NEW_ONE = ("copies", "except", "place", "available")
+"""What is said of the vessels that are there, and not of one that was bought later."""
