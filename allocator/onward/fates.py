@@ -4,6 +4,7 @@ What falls before the day has been done; what falls on it is still to be done, a
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 from enum import StrEnum
 from math import ceil
@@ -58,6 +59,8 @@ class Fate(Frozen):
         How many eggs or fish are expected of it on that day, or on the day of its sale.
     eggs_are_planned
         Whether the number of eggs is that of the plan.
+    counted
+        Whether the keeper counted it on that day: then `fish` is that count.
     by_keeper
         Whether the keeper told it so, and not the plan.
     """
@@ -70,12 +73,18 @@ class Fate(Frozen):
     is_egg: bool = False
     since: date | None = None
     eggs_are_planned: bool = False
+    counted: bool = False
     by_keeper: bool = False
 
     @property
     def name(self) -> str:
         """The name of the brood."""
         return self.brood.name
+
+    @property
+    def is_there(self) -> bool:
+        """Whether it is in the room: fish or eggs, with a home or without."""
+        return self.became in IN_BEING and bool(self.parts)
 
     @property
     def vessels(self) -> tuple[str, ...]:
@@ -106,9 +115,10 @@ def fates_of(room: Room, plan: Plan, day: date, told: Told) -> tuple[Fate, ...]:
             fate = fate.model_copy(update={"became": Became.NOT_TAKEN})
         fate = _as_told(room, fate, _homes(life, room.today), told, day)
         when = fate.on if fate.became is Became.SOLD else day
-        fates.append(
-            fate.model_copy(update={"fish": ceil(life.heads(when) - 1e-6), "is_egg": life.is_egg(when)})
-        )
+        count = told.counts.get(brood.name)
+        fish = ceil(_heads(life, told, when) - 1e-6) if count is None else count.fish
+        changes = {"fish": fish, "is_egg": life.is_egg(when), "counted": count is not None}
+        fates.append(fate.model_copy(update=changes))
     return tuple(fates)
 
 
@@ -170,6 +180,12 @@ def parts_on(stays: Iterable[Stay], day: date) -> tuple[Part, ...]:
         if stay.from_ <= day < stay.until:
             fish[stay.vessel] = fish.get(stay.vessel, 0) + stay.fish
     return tuple(Part(vessel=vessel, fish=fish[vessel]) for vessel in sorted(fish))
+
+
+def _heads(life: Life, told: Told, day: date) -> float:
+    """Return how many eggs or fish are expected on a day, from the eggs that were really collected."""
+    eggs = told.eggs.get(life.brood.name, life.brood.eggs)
+    return replace(life, brood=life.brood.model_copy(update={"eggs": eggs})).heads(day)
 
 
 def is_shared_evenly(parts: tuple[Part, ...]) -> bool:

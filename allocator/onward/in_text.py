@@ -79,11 +79,12 @@ def _appended(text: str, node: Node, edit: Add) -> str:
     indent = text[_line_start(text, _dash(text, node, last)) : _dash(text, node, last)]
     if indent.strip():  # the list stands in a line with something else
         indent = " " * len(indent)
-    return _line_after(text, end, _lines_of(edit, indent))
+    return _line_after(text, end, _lines_of(edit, indent, in_a_line=node.items[-1].flow))
 
 
-def _lines_of(edit: Add, indent: str) -> list[str]:
-    first, *more = item_lines(edit.value, indent)
+def _lines_of(edit: Add, indent: str, *, in_a_line: bool = False) -> list[str]:
+    """Return a new item as lines: a single one where the item before it is written so, however long."""
+    first, *more = [f"{indent}- {inline(edit.value)}"] if in_a_line else item_lines(edit.value, indent)
     return [first if edit.remark is None else f"{first} # {edit.remark}", *more]
 
 
@@ -94,7 +95,8 @@ def _without(text: str, parent: Node, place: int, remark: str | None) -> str:
     last = place == len(parent.items) - 1
     if parent.flow:
         if last and place == 0:
-            return text[:begin] + text[end:]
+            rest = text[end:].lstrip()
+            return text[:begin] + (rest[1:] if rest.startswith(",") else text[end:])
         if last:
             return text[: parent.items[place - 1].end] + text[end:]
         return text[:begin] + text[parent.begin_of(place + 1) :]

@@ -7,7 +7,7 @@ from typing import Any
 from allocator.changes import names_of_more
 from allocator.frozen import Frozen
 from allocator.onward.edits import Add, Drop, Edit, Put, Unremark
-from allocator.onward.fates import IN_BEING, Became, Fate, Part, is_shared_evenly
+from allocator.onward.fates import Became, Fate, Part, is_shared_evenly
 from allocator.onward.told import Told
 from allocator.plan import Plan
 from allocator.reading.gather import Parts
@@ -45,6 +45,10 @@ class Onward(Frozen):
 
     Attributes
     ----------
+    today
+        The day on which the file was as it is.
+    today_is_written, has_a_day
+        Whether the file gets another day, and whether it has one so far.
     fates
         One for each brood of the room, those still to come too.
     bought
@@ -58,6 +62,7 @@ class Onward(Frozen):
     today: date
     day: date
     today_is_written: bool
+    has_a_day: bool
     fates: tuple[Fate, ...]
     bought: tuple[Bought, ...] = ()
     collections: tuple[Gathering, ...] = ()
@@ -92,7 +97,7 @@ def renamed(fates: Sequence[Fate], bought: Sequence[Bought]) -> tuple[Fate, ...]
     return tuple(fate.model_copy(update={"parts": tuple(map(part, fate.parts))}) for fate in fates)
 
 
-def edits_of(parts: Parts, room: Room, onward: Onward, told: Told) -> list[Edit]:
+def edits_of(parts: Parts, onward: Onward, told: Told) -> list[Edit]:
     """Return what is changed in a room file: values first, then what goes, last to first, then what is new."""
     data = parts.source.data
     listed = {part.raw.name: part.loc for part in parts.each(RawBrood)}
@@ -103,9 +108,9 @@ def edits_of(parts: Parts, room: Room, onward: Onward, told: Told) -> list[Edit]
         if fate.became is Became.STILL_TO_COME:
             continue
         if fate.name not in listed:
-            if fate.became in IN_BEING and fate.parts:
+            if fate.is_there:
                 adds.append(_new_brood(fate, told, onward.day))
-        elif fate.became in IN_BEING and fate.parts:
+        elif fate.is_there:
             item = _at(data, listed[fate.name])
             changed = list(_changed_brood(listed[fate.name], item, fate, told, onward.day))
             puts += [edit for edit in changed if not isinstance(edit, Drop)]
@@ -122,7 +127,7 @@ def edits_of(parts: Parts, room: Room, onward: Onward, told: Told) -> list[Edit]
     away = parts.keeper.away if parts.keeper is not None else []
     over = [place for place, span in enumerate(away) if span.until <= onward.day]
     drops += [Drop(("keeper", "away"))] if over and len(over) == len(away) else [Drop(("keeper", "away", n)) for n in over]
-    drops += [Drop(part.loc) for part in parts.each(RawPin) if _is_over(part.raw, onward)]
+    drops += [Drop(part.loc) for part in parts.each(RawPin) if is_over(part.raw, onward.fates, onward.day)]
     bought, fewer, sold_out = _bought(parts, onward.bought)
     puts += fewer
     drops += sold_out
@@ -271,20 +276,11 @@ def collections_of(parts: Parts, day: date) -> tuple[Gathering, ...]:
     )
 
 
-def pins_over(parts: Parts, fates: Sequence[Fate], day: date) -> tuple[str, ...]:
-    """Return the broods of pins that are past, or whose brood is no longer there."""
-    onward = Onward(today=day, day=day, today_is_written=False, fates=tuple(fates))
-    return tuple(part.raw.brood for part in parts.each(RawPin) if _is_over(part.raw, onward))
-
-
-def _is_over(pin: RawPin, onward: Onward) -> bool:
+def is_over(pin: RawPin, fates: Sequence[Fate], day: date) -> bool:
+    """Tell whether a pin is past on a day, or its brood is no longer there."""
     end = pin.until if pin.move_on is None else pin.move_on + DAY
-    there = {
-        fate.name
-        for fate in onward.fates
-        if fate.became is Became.STILL_TO_COME or (fate.became in IN_BEING and fate.parts)
-    }
-    return (end is not None and end <= onward.day) or pin.brood not in there
+    there = {fate.name for fate in fates if fate.is_there or fate.became is Became.STILL_TO_COME}
+    return (end is not None and end <= day) or pin.brood not in there
 
 
 def _bought(parts: Parts, bought: Sequence[Bought]) -> tuple[list[Edit], list[Put], list[Drop]]:
