@@ -33,7 +33,7 @@ def room_data(seed: int) -> dict[str, Any]:
         keeper["away"] = [{"from": str(span.start), "until": str(span.end)} for span in room.keeper.away]
     data["keeper"] = keeper
     data["vessels"] = [_vessel(vessel) for vessel in room.vessels]
-    data["vessels"].append(_breeder())
+    data["vessels"] += [_breeder(), _bag()]
     data["lines"] = [
         {"name": line.name, "species": "made up", "rules": random.choice(PACKS)} for line in room.lines
     ]
@@ -82,8 +82,6 @@ def _vessel(vessel: Any) -> dict[str, Any]:
     }
     if len(vessel.kinds) > 1:
         item["also_for"] = [kind.value for kind in vessel.kinds[1:]]
-    if item["kind"] == "hatchery":
-        item["also_for"] = ["egg store"]
     span = {"from": vessel.available.start, "until": vessel.available.end}
     if any(span.values()):
         item["available"] = {key: str(day) for key, day in span.items() if day}
@@ -93,6 +91,11 @@ def _vessel(vessel: Any) -> dict[str, Any]:
 def _breeder() -> dict[str, Any]:
     size = {"inside": "60 x 30 cm", "water_depth": "30 cm"}
     return {"name": "breeder", "kind": "breeding", **size, "flow": "still"}
+
+
+def _bag() -> dict[str, Any]:
+    """Return bags of damp peat, for the lines whose eggs wait in them."""
+    return {"name": "bag", "copies": 3, "kind": "egg store", "inside": "20 x 15 cm", "water_depth": "4 cm", "flow": "still"}
 
 
 def _brood(brood: Any, names: dict[str, str], random: Random) -> dict[str, Any]:
@@ -212,7 +215,7 @@ def cut_at(plan: Plan, room: Room) -> Plan:
     moves = [move for move in plan.moves if move.on >= today]
     flow: dict[str, FlowChange] = {}
     for change in plan.flow:
-        if change.from_ < today:
+        if change.from_ <= today:
             flow[change.vessel] = change.model_copy(update={"from_": today})
     homeless = [
         row.model_copy(update={"from_": max(row.from_, today)}) for row in plan.homeless if row.until > today
@@ -222,7 +225,7 @@ def cut_at(plan: Plan, room: Room) -> Plan:
         update={
             "stays": tuple(stays),
             "moves": tuple(moves),
-            "flow": (*flow.values(), *(change for change in plan.flow if change.from_ >= today)),
+            "flow": (*flow.values(), *(change for change in plan.flow if change.from_ > today)),
             "homeless": tuple(homeless),
             "added": tuple(added),
             "not_taken": tuple(row for row in plan.not_taken if row.on >= today),

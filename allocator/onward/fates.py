@@ -12,10 +12,12 @@ from math import ceil
 from allocator.frozen import Frozen
 from allocator.husbandry.homes import fish_today
 from allocator.husbandry.life import Life, lives
+from allocator.husbandry.peat import holds_water
 from allocator.onward.told import NotPossibleError, Told
 from allocator.plan import Plan, Stay
 from allocator.problems import nearest
 from allocator.room import Brood, Room
+from allocator.rules import VesselKind
 
 DAY = timedelta(days=1)
 
@@ -132,24 +134,39 @@ def _fate(room: Room, life: Life, stays: list[Stay], sold: date | None, day: dat
     if brood.planned:
         parts = parts_on(stays, day - DAY)
         if parts:
-            since = max(stay.from_ for stay in stays if stay.from_ < day)
+            on, since = _came(room, life, stays, day)
             return Fate(
-                brood=brood, became=Became.COLLECTED, on=since, parts=parts, since=since, eggs_are_planned=True
+                brood=brood, became=Became.COLLECTED, on=on, parts=parts, since=since, eggs_are_planned=True
             )
-        return _without_home(life, stays, (), brood.collected)
+        return _without_home(room, life, stays, (), brood.collected)
     homes = _homes(life, room.today)
     if day <= room.today:
         return Fate(brood=brood, became=Became.AS_IT_WAS, on=room.today, parts=homes)
     parts = parts_on(stays, day - DAY)
     if not parts:
-        return _without_home(life, stays, homes, room.today)
+        return _without_home(room, life, stays, homes, room.today)
     if {part.vessel for part in parts} == {part.vessel for part in homes} and not _reshared(stays, room, day):
         return Fate(brood=brood, became=Became.AS_IT_WAS, on=room.today, parts=homes)
-    since = max(stay.from_ for stay in stays if stay.from_ < day)
-    return Fate(brood=brood, became=Became.MOVED, on=since, parts=parts, since=since)
+    on, since = _came(room, life, stays, day)
+    return Fate(brood=brood, became=Became.MOVED, on=on, parts=parts, since=since)
 
 
-def _without_home(life: Life, stays: list[Stay], homes: tuple[Part, ...], start: date) -> Fate:
+def _came(room: Room, life: Life, stays: list[Stay], day: date) -> tuple[date, date | None]:
+    """Return the day of the last move before a day, and what is to be written of it.
+
+    Where eggs wait in peat it is taken for the day on which they were wetted, so that of any other move nothing is
+    written.
+    """
+    on = max(stay.from_ for stay in stays if stay.from_ < day)
+    before = [room.vessel_named.get(stay.vessel) for stay in stays if stay.until == on]
+    in_peat = life.rules.stages[0].kinds == (VesselKind.EGG_STORE,)
+    was_dry = bool(before) and not any(vessel is None or holds_water(vessel) for vessel in before)
+    return on, None if in_peat and not was_dry else on
+
+
+def _without_home(
+    room: Room, life: Life, stays: list[Stay], homes: tuple[Part, ...], start: date
+) -> Fate:
     """Return a brood that the plan has no home for, left where it was last."""
     until = max((stay.until for stay in stays), default=start)
     parts = parts_on(stays, until - DAY)
@@ -158,7 +175,7 @@ def _without_home(life: Life, stays: list[Stay], homes: tuple[Part, ...], start:
         became=Became.NO_HOME,
         on=until,
         parts=parts or homes,
-        since=max((stay.from_ for stay in stays), default=None) if parts else None,
+        since=_came(room, life, stays, until)[1] if parts else None,
         eggs_are_planned=life.brood.planned,
     )
 

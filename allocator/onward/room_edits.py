@@ -177,7 +177,7 @@ def _new_brood(fate: Fate, told: Told, day: date) -> Add:
     if brood.parents is not None:
         item["parents"] = brood.parents
     count = told.counts.get(brood.name)
-    item["lives_in"] = homes_value(fate.parts, fate.fish if count is None else count.fish)
+    item["lives_in"] = homes_value(fate.parts, fate.fish)
     if fate.since is not None:
         item["since"] = fate.since.isoformat()
     if count is not None:
@@ -196,11 +196,13 @@ def _changed_brood(loc: Loc, item: dict[str, Plain], fate: Fate, told: Told, day
     count = told.counts.get(name)
     if name in told.eggs:
         yield Put((*loc, "eggs"), told.eggs[name])
-    numbered = any(home.fish is not None for home in fate.brood.homes)
+    given = [home.fish is not None for home in fate.brood.homes]
+    told_in_part = any(given) and not all(given)  # its fish grow fewer, and the rest alone would lose them
     moved = fate.became in (Became.MOVED, Became.COLLECTED) or set(fate.vessels) != homes
-    if moved or (count is not None and numbered):
-        value = homes_value(fate.parts, fate.fish if count is None else count.fish)
-        yield Put((*loc, "lives_in"), value, after=AFTER_EGGS)
+    if moved or told_in_part or (count is not None and any(given)):
+        value = homes_value(fate.parts, fate.fish)
+        if value != item.get("lives_in"):
+            yield Put((*loc, "lives_in"), value, after=AFTER_EGGS)
     if moved and fate.since is not None:
         yield Put((*loc, "since"), fate.since.isoformat(), after=("lives_in",))
     elif moved and "since" in item:

@@ -139,9 +139,12 @@ def _assumed(onward: Onward) -> Iterator[str]:
         eggs = ", ".join(f"{fate.brood.eggs} of {clean(fate.name)}" for fate in planned)
         lines.append(f"Eggs as planned: {eggs}.")
     lines.append(
-        "Fish are those that the plan expects, not a count: no loss that you had is in them. A count beats every "
-        "figure here."
+        "Fish are those that the plan expects, not a count: no loss that you had is in them, and lengths go on as with "
+        "room to grow. A count and a length beat every figure here."
     )
+    never = [fate.name for fate in uncounted if not fate.is_egg and not fate.brood.counts]
+    if never:
+        lines.append(f"Never counted: {listed(never)}.")
     lines.append(f"Tell what was different, and it is written so: {_examples(planned, uncounted)}.")
     yield "\n".join(["Assumed", *(paragraph(line, indent="  ", hanging="  ") for line in lines)])
 
