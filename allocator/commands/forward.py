@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 OUT, REPLACE = "--out", "--replace"
 NOT_WRITTEN = "the new file"
 BOOK_ONLY = (
-    "A workbook is written anew: your notes, and how you made the cells look, stay behind in the one you have."
+    "Of a workbook only what it says of the room is carried over: your notes, and how you made the cells look,\n"
+    "stay behind in the one you have."
 )
 
 
@@ -99,8 +100,9 @@ def forward(
     given, plan = _read(room, plan_file, day_of(today, "--today"))
     known = given.reading.room
     if day < known.today:
+        named = f"--to {day}" if to else f"{day}, the day on the clock,"
         raise UserError(
-            f"--to {day} is before the day of {room}, {known.today}", f"give {known.today} or a later day"
+            f"{named} is before the day of {room}, {known.today}", f"give --to {known.today} or a later day"
         )
     target, kept = _targets(room, out, known.today, replace=replace)
     told = told_of(
@@ -125,8 +127,7 @@ def forward(
         command = shlex.join([NAME, "plan", str(target), "--against", str(plan_file), "--json", str(new_plan)])
         older = f"; as it was it is {kept}" if kept else ""
         say(f"\nWrote {target}{older}. Plan on from it: {command}")
-    homeless = any(fate.became.value == "no home" for fate in onward.fates)
-    return Exit.DOES_NOT_FIT if homeless else Exit.FITS
+    return Exit.DOES_NOT_FIT if onward.is_short else Exit.FITS
 
 
 # -- reading -------------------------------------------------------------------------------------------------
@@ -134,11 +135,12 @@ def forward(
 
 def _read(room: Path, plan_file: Path, today: date | None) -> tuple[_Given, "Plan"]:
     """Return the room on the day for which it was written, and the plan, if it is one of this room."""
-    from allocator.onward.agreeing import differences, first_day
+    from allocator.onward.agreeing import differences, first_day, strangers
     from allocator.problems import Problems, display_path
     from allocator.reading.gather import gather
     from allocator.reading.plan_file import read_plan
     from allocator.reading.room_file import BOOK_ENDINGS, load_room, room_of
+    from allocator.reports.words import count_of
 
     problems = Problems(display_path(room))
     source = load_room(room, problems)
@@ -149,16 +151,15 @@ def _read(room: Path, plan_file: Path, today: date | None) -> tuple[_Given, "Pla
     written = today or parts.today or (None if parts.today_is_faulty else begun)
     reading = room_of(source, room, problems, written)
     given = _Given(parts, reading, room.suffix.lower() in BOOK_ENDINGS)
-    if begun is None or begun >= reading.room.today:
-        return given, answered_for(reading, room, plan_file, None).plan
-    found = differences(reading.room, plan)
+    of_its_day = begun is None or begun >= reading.room.today
+    found = strangers(reading.room, plan) or ([] if of_its_day else differences(reading.room, plan))
     if found:
-        more = f", and {len(found) - 1} more such things" if len(found) > 1 else ""
+        more = f", and {count_of(len(found) - 1, 'more such thing')}" if len(found) > 1 else ""
         raise UserError(
             f"{plan_file} is not a plan of {room} as it was on {reading.room.today}: {found[0]}{more}",
-            f"plan it again with --against {plan_file}, and follow that plan",
+            f"give the plan that was made from it; or plan it again with --against {plan_file}, and follow that",
         )
-    return given, plan
+    return given, answered_for(reading, room, plan_file, None).plan if of_its_day else plan
 
 
 # -- writing -------------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 from allocator.onward.fates import parts_on
 from allocator.plan import Plan, Stay
-from allocator.room import Brood, Room
+from allocator.room import Brood, Room, new_vessel_name
 
 DAY = timedelta(days=1)
 
@@ -15,24 +15,33 @@ def first_day(plan: Plan) -> date | None:
     return min(days, default=None)
 
 
+def strangers(room: Room, plan: Plan) -> list[str]:
+    """Return in words which broods, collections and vessels only one of a room and a plan knows.
+
+    Broods that are gone by the room's today are no strangers to the plan.
+    """
+    stays = {stay.brood for stay in plan.stays if stay.until > room.today}
+    told = {stay.brood for stay in plan.stays} | {gap.brood for gap in plan.homeless}
+    told |= {row.brood for row in plan.not_taken}
+    added = {new_vessel_name(row.like, number + 1) for row in plan.added for number in range(row.copies)}
+    vessels = {stay.vessel for stay in plan.stays if stay.until > room.today} - set(room.vessel_named) - added
+    return [
+        *(f"the plan knows nothing of {brood.name}" for brood in room.broods if brood.name not in told),
+        *(f"the room knows nothing of {name}" for name in sorted(stays - set(room.brood_named))),
+        *(f"there is no {name} in the room" for name in sorted(vessels)),
+    ]
+
+
 def differences(room: Room, plan: Plan) -> list[str]:
     """Return in words where broods are elsewhere than a plan, made for an earlier day, has them on the room's today."""
     stays: dict[str, list[Stay]] = {}
     for stay in plan.stays:
         stays.setdefault(stay.brood, []).append(stay)
     gaps = {gap.brood for gap in plan.homeless}
-    told = set(stays) | gaps | {row.brood for row in plan.not_taken}
     found = []
     for brood in room.broods:
-        if brood.name not in told:
-            found.append(f"the plan knows nothing of {brood.name}")
-        elif not brood.planned and brood.name not in gaps:
+        if not brood.planned and brood.name not in gaps:
             found += _elsewhere(brood, stays.get(brood.name, []), room.today)
-    for name in sorted(stays):
-        there = any(stay.from_ < room.today < stay.until for stay in stays[name])
-        coming = any(stay.from_ >= room.today for stay in stays[name])
-        if name not in room.brood_named and (there or coming):
-            found.append(f"the plan has {name}, and the room has not")
     return found
 
 

@@ -51,6 +51,7 @@ def carried(parts: Parts, room: Room, plan: Plan, day: date, told: Told, clock: 
         bought=bought,
         collections=collections_of(parts, day),
         away_over=tuple((span.from_, span.until) for span in away if span.until <= day),
+        told=told,
         pins_over=tuple(part.raw.brood for part in parts.each(RawPin) if is_over(part.raw, fates, day)),
     )
     return onward, edits_of(parts, onward, told)

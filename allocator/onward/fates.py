@@ -248,9 +248,8 @@ def _as_told(room: Room, fate: Fate, homes: tuple[Part, ...], told: Told, day: d
     if name not in told.named:
         return fate
     if fate.became is Became.STILL_TO_COME:
-        raise NotPossibleError(
-            f"{name} is not collected before {brood.collected}", "give a later day, or change the room file"
-        )
+        what = f"{name} is to be collected on {brood.collected}, and the room is brought to {day} only"
+        raise NotPossibleError(what, "give a later day, or change the room file")
     changes: dict[str, object] = {"by_keeper": True}
     if name in told.gone:
         if brood.planned and not fate.parts:

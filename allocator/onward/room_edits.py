@@ -68,6 +68,12 @@ class Onward(Frozen):
     collections: tuple[Gathering, ...] = ()
     away_over: tuple[tuple[date, date], ...] = ()
     pins_over: tuple[str, ...] = ()
+    told: Told = Told()
+
+    @property
+    def is_short(self) -> bool:
+        """Whether a brood has no home by then."""
+        return any(fate.became is Became.NO_HOME for fate in self.fates)
 
 
 def bought_by(room: Room, plan: Plan, day: date) -> tuple[Bought, ...]:

@@ -5,14 +5,14 @@ from collections.abc import Callable, Iterator, Sequence
 from allocator.onward.fates import Became, Fate
 from allocator.onward.room_edits import Bought, Onward
 from allocator.reports.tables import Column, clean, paragraph, table
-from allocator.reports.words import count_of, day_words, listed, ranged
+from allocator.reports.words import count_of, day_words, length_words, listed, ranged
 
 Row = Callable[[Fate], Sequence[str]]
 
 
 def forward_text(onward: Onward) -> str:
     """Return what a room file that is brought forward says anew, brood by brood and line by line."""
-    parts = [_opening(onward), *_broods(onward), *_rest(onward), *_assumed(onward)]
+    parts = [_opening(onward), *_broods(onward), *_told(onward), *_rest(onward), *_assumed(onward)]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -86,6 +86,17 @@ def _heads(fate: Fate) -> str:
     return count_of(fate.fish, "egg" if fate.is_egg else "fish", None if fate.is_egg else "fish")
 
 
+def _told(onward: Onward) -> Iterator[str]:
+    """Yield what the keeper counted, where it is written."""
+    told = onward.told
+    lines = [f"{clean(name)}: {eggs} eggs collected" for name, eggs in told.eggs.items()]
+    for name, count in told.counts.items():
+        length = "" if count.mm is None else f", {length_words(count.mm)}"
+        lines.append(f"{clean(name)}: {count.fish} counted{length}, under {onward.day}")
+    if lines:
+        yield "\n".join(["Written as you tell it", *(paragraph(line, indent="  ", hanging="    ") for line in lines)])
+
+
 # -- the rest of the file ------------------------------------------------------------------------------------
 
 
@@ -133,7 +144,7 @@ def _assumed(onward: Onward) -> Iterator[str]:
     planned = [fate for fate in onward.fates if fate.is_there and fate.eggs_are_planned]
     uncounted = [fate for fate in onward.fates if fate.is_there and not fate.counted]
     if onward.day == onward.today or not uncounted:
-        return
+        return  # whatever there is, is counted
     lines = []
     if planned:
         eggs = ", ".join(f"{fate.brood.eggs} of {clean(fate.name)}" for fate in planned)
