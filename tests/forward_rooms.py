@@ -6,7 +6,9 @@ from typing import Any
 
 from random_rooms import random_room
 
-from allocator.plan import Added, FlowChange, Homeless, Move, Plan, Stay, Verdict
+from allocator.husbandry.homes import fish_today
+from allocator.husbandry.life import lives
+from allocator.plan import FlowChange, Plan, Stay, Verdict
 from allocator.room import Room
 from allocator.rules import FlowSetting
 from allocator.workbook.room_text import inline
@@ -95,7 +97,14 @@ def _breeder() -> dict[str, Any]:
 
 def _bag() -> dict[str, Any]:
     """Return bags of damp peat, for the lines whose eggs wait in them."""
-    return {"name": "bag", "copies": 3, "kind": "egg store", "inside": "20 x 15 cm", "water_depth": "4 cm", "flow": "still"}
+    return {
+        "name": "bag",
+        "copies": 3,
+        "kind": "egg store",
+        "inside": "20 x 15 cm",
+        "water_depth": "4 cm",
+        "flow": "still",
+    }
 
 
 def _brood(brood: Any, names: dict[str, str], random: Random) -> dict[str, Any]:
@@ -239,11 +248,5 @@ def cut_at(plan: Plan, room: Room) -> Plan:
 
 
 def _from(stay: Stay, today: Any, room: Room) -> Stay:
-    from allocator.husbandry.homes import fish_today
-    from allocator.husbandry.life import lives
-
     fish = fish_today(lives(room)[stay.brood], today)
     return stay.model_copy(update={"from_": today, "fish": fish.get(stay.vessel, stay.fish)})
-
-
-__all__ = ["Added", "Homeless", "Move", "cut_at", "room_data", "scribbled"]

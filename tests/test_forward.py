@@ -15,16 +15,14 @@ from room_files import EVERYTHING, SCENARIOS, TINY
 
 from allocator.asked import write_plan
 from allocator.check import check_plan, room_for
-from allocator.cli import main
-from allocator.console import Exit
 from allocator.model import improving
-from allocator.onward.agreeing import differences, first_day
+from allocator.onward.agreeing import differences
 from allocator.onward.carrying import carried
 from allocator.onward.edits import Add, Drop, Edit, Put, applied
-from allocator.onward.fates import Became, Part, parts_on
+from allocator.onward.fates import Became, Part
 from allocator.onward.in_text import text_with
-from allocator.onward.room_edits import AS_PLANNED, Onward, homes_value
-from allocator.onward.told import NotPossibleError, Told
+from allocator.onward.room_edits import Onward, homes_value
+from allocator.onward.told import Told
 from allocator.plan import Plan
 from allocator.planner import plan_room
 from allocator.problems import InputError, Problems
@@ -104,7 +102,7 @@ def plain(value: Any) -> Any:
 # -- layout --------------------------------------------------------------------------------------------------
 
 
-def some_edits(data: dict[str, Any], random: Random) -> list[Edit]:
+def some_edits(data: dict[str, Any], random: Random) -> list[Edit]:  # noqa: C901 - one whim after another
     """Return edits of every kind, at places that are there."""
     puts: list[Edit] = [Put(("today",), "2027-03-01", after=("gallon", "fish_room"))]
     drops: list[Drop] = []
@@ -122,7 +120,9 @@ def some_edits(data: dict[str, Any], random: Random) -> list[Edit]:
         if random.random() < 0.3:
             drops.append(Drop(loc, "gone # so - it {was}"))
         elif random.random() < 0.5:
-            drops.append(Drop((*loc, random.choice([key for key in ("take", "name", "line") if key in brood]))))
+            drops.append(
+                Drop((*loc, random.choice([key for key in ("take", "name", "line") if key in brood])))
+            )
     collect = ("breeding_groups", 0, "collect")
     if random.random() < 0.5:
         listed = isinstance(data["breeding_groups"][0]["collect"], list)
@@ -133,8 +133,16 @@ def some_edits(data: dict[str, Any], random: Random) -> list[Edit]:
         drops.append(Drop(("keeper", "away") if random.random() < 0.5 else ("keeper", "away", 0)))
     for key in ("pins", "could_add"):
         drops += [Drop((key, place)) for place in range(len(data.get(key, []))) if random.random() < 0.5]
-    drops.sort(key=lambda drop: [(isinstance(s, str), 0 if isinstance(s, str) else s, str(s)) for s in drop.loc])
-    new = {"name": "new", "line": "red", "collected": "2027-02-01", "eggs": 30, "lives_in": ["box 1", "box 2"]}
+    drops.sort(
+        key=lambda drop: [(isinstance(s, str), 0 if isinstance(s, str) else s, str(s)) for s in drop.loc]
+    )
+    new = {
+        "name": "new",
+        "line": "red",
+        "collected": "2027-02-01",
+        "eggs": 30,
+        "lives_in": ["box 1", "box 2"],
+    }
     adds = [Add(("broods",), new | {"name": f"new {n}"}, "r") for n in range(random.randint(0, 3))]
     return [*puts, *reversed(drops), *adds, Add(("vessels",), {"name": "ten 9", "kind": "rearing"})]
 
@@ -162,7 +170,9 @@ def test_what_is_not_changed_stays_to_the_letter(seed: int) -> None:
     new = text_with(text, edits)
     eggs = re.compile(r"(eggs['\"]?: )\S+?(?=[,}\s]|$)", re.MULTILINE)
     day = re.compile(r"""(today['"]?: )['"]?[\d-]{10}['"]?""")
-    head, broods, rest = re.split(r"""(?m)^(?=["']?broods|["']?could_add|["']?pins)""", f"{text}\npins:", maxsplit=2)
+    head, broods, rest = re.split(
+        r"""(?m)^(?=["']?broods|["']?could_add|["']?pins)""", f"{text}\npins:", maxsplit=2
+    )
     wanted = day.sub(r"\g<1>2027-03-01", head) + eggs.sub(r"\g<1>77", broods) + rest
     assert new == wanted.removesuffix("\npins:")
 
@@ -215,7 +225,11 @@ def test_the_old_plan_is_good_from_there_on_and_two_steps_are_one(seed: int) -> 
         halfway = room.today + random.randint(0, (day - room.today).days) * DAY
         two_steps = read_text(brought(brought(text, plan, halfway)[0], plan, day)[0])[0].room
         assert by_name(two_steps) == by_name(later)
-        assert (two_steps.pins, two_steps.keeper, two_steps.groups) == (later.pins, later.keeper, later.groups)
+        assert (two_steps.pins, two_steps.keeper, two_steps.groups) == (
+            later.pins,
+            later.keeper,
+            later.groups,
+        )
         if not plan.homeless:
             assert breaches(later, cut_at(plan, later)) == []
 
@@ -280,9 +294,24 @@ def test_on_the_same_day_nothing_is_changed() -> None:
         assert brought(text, Plan(verdict="fits", proven=True), room.today)[0] == text
 
 
+def test_a_file_without_a_day_has_none_where_the_clock_says_the_same() -> None:
+    text = TINY.read_text(encoding="utf-8").replace("today: 2027-01-02\n", "")
+    assert "today:" not in text
+    room, parts = read_text(text, today=date(2027, 1, 2))
+    plan = Plan(verdict="fits", proven=True)
+    for clock, written in ((date(2027, 1, 2), False), (date(2027, 1, 3), True)):
+        onward, edits = carried(parts, room.room, plan, date(2027, 1, 2), Told(), clock)
+        assert onward.today_is_written is written
+        assert ("today: 2027-01-02\n" in text_with(text, edits)) is written
+
+
 def test_parts_of_a_brood_keep_their_shares() -> None:
     equal = (Part(vessel="a", fish=9), Part(vessel="b", fish=8))
     assert homes_value(equal, 17) == ["a", "b"]
     unequal = (Part(vessel="a", fish=10), Part(vessel="b", fish=20), Part(vessel="c", fish=10))
-    assert homes_value(unequal, 36) == [{"vessel": "a", "fish": 9}, {"vessel": "b"}, {"vessel": "c", "fish": 9}]
+    assert homes_value(unequal, 36) == [
+        {"vessel": "a", "fish": 9},
+        {"vessel": "b"},
+        {"vessel": "c", "fish": 9},
+    ]
     assert homes_value(unequal[:1], 3) == "a"

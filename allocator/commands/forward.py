@@ -47,7 +47,9 @@ def forward(
     ],
     to: Annotated[
         str | None,
-        typer.Option("--to", metavar="DATE", help="The day to bring it to; the day on the clock if left out."),
+        typer.Option(
+            "--to", metavar="DATE", help="The day to bring it to; the day on the clock if left out."
+        ),
     ] = None,
     out: Annotated[
         str | None, typer.Option(OUT, metavar="NEW.yaml", help="Write the new room here; never overwrites.")
@@ -77,7 +79,9 @@ def forward(
     ] = None,
     today: Annotated[
         str | None,
-        typer.Option("--today", metavar="DATE", help="The day on which ROOM was right, if not the one in it."),
+        typer.Option(
+            "--today", metavar="DATE", help="The day on which ROOM was right, if not the one in it."
+        ),
     ] = None,
 ) -> int:
     """Bring a room file up to a day, as if all before that day was done as planned.
@@ -105,9 +109,7 @@ def forward(
             f"{named} is before the day of {room}, {known.today}", f"give --to {known.today} or a later day"
         )
     target, kept = _targets(room, out, known.today, replace=replace)
-    told = told_of(
-        list(known.brood_named), not_done or (), gone or (), count or (), eggs or (), home or ()
-    )
+    told = told_of(list(known.brood_named), not_done or (), gone or (), count or (), eggs or (), home or ())
     try:
         onward, edits = carried(given.parts, known, plan, day, told, clock)
     except NotPossibleError as error:
@@ -124,7 +126,9 @@ def forward(
         if given.is_book:
             say(f"\n{BOOK_ONLY}")
         new_plan = plan_file.with_name(f"plan-{day}.json")
-        command = shlex.join([NAME, "plan", str(target), "--against", str(plan_file), "--json", str(new_plan)])
+        command = shlex.join(
+            [NAME, "plan", str(target), "--against", str(plan_file), "--json", str(new_plan)]
+        )
         older = f"; as it was it is {kept}" if kept else ""
         say(f"\nWrote {target}{older}. Plan on from it: {command}")
     return Exit.DOES_NOT_FIT if onward.is_short else Exit.FITS
@@ -172,7 +176,9 @@ def _targets(room: Path, out: str | None, today: date, *, replace: bool) -> tupl
     if replace:
         kept = room.with_name(f"{room.stem}.{today}{room.suffix}")
         if kept.exists():
-            raise UserError(f"{REPLACE}: {kept} is there already and was left as it is", f"move it, or use {OUT}")
+            raise UserError(
+                f"{REPLACE}: {kept} is there already and was left as it is", f"move it, or use {OUT}"
+            )
         return room, kept
     if out is None:
         return None, None

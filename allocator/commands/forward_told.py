@@ -45,7 +45,9 @@ def _known(names: Sequence[str], option: str, text: str) -> str:
     return name
 
 
-def _pairs(names: Sequence[str], option: str, texts: Iterable[str], example: str) -> Iterator[tuple[str, str]]:
+def _pairs(
+    names: Sequence[str], option: str, texts: Iterable[str], example: str
+) -> Iterator[tuple[str, str]]:
     """Yield names and values: a name may have an equals sign of its own."""
     seen: set[str] = set()
     for text in texts:

@@ -14,7 +14,9 @@ from allocator.reading.shape import RawPin
 from allocator.room import Room
 
 
-def carried(parts: Parts, room: Room, plan: Plan, day: date, told: Told, clock: date) -> tuple[Onward, list[Edit]]:
+def carried(
+    parts: Parts, room: Room, plan: Plan, day: date, told: Told, clock: date
+) -> tuple[Onward, list[Edit]]:
     """
     Return what becomes of a room until a day, and what that changes in its file.
 

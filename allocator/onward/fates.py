@@ -131,14 +131,22 @@ def _fate(room: Room, life: Life, stays: list[Stay], sold: date | None, day: dat
         return Fate(brood=brood, became=Became.STILL_TO_COME, on=brood.collected)
     if sold is not None and sold < day and day > room.today:
         return Fate(brood=brood, became=Became.SOLD, on=sold)
-    if brood.planned:
-        parts = parts_on(stays, day - DAY)
-        if parts:
-            on, since = _came(room, life, stays, day)
-            return Fate(
-                brood=brood, became=Became.COLLECTED, on=on, parts=parts, since=since, eggs_are_planned=True
-            )
+    tell = _collected if brood.planned else _in_being
+    return tell(room, life, stays, day)
+
+
+def _collected(room: Room, life: Life, stays: list[Stay], day: date) -> Fate:
+    """Return what becomes of a brood that is to be collected before the day, and not sold."""
+    brood, parts = life.brood, parts_on(stays, day - DAY)
+    if not parts:
         return _without_home(room, life, stays, (), brood.collected)
+    on, since = _came(room, life, stays, day)
+    return Fate(brood=brood, became=Became.COLLECTED, on=on, parts=parts, since=since, eggs_are_planned=True)
+
+
+def _in_being(room: Room, life: Life, stays: list[Stay], day: date) -> Fate:
+    """Return what becomes of a brood in being that is not sold."""
+    brood = life.brood
     homes = _homes(life, room.today)
     if day <= room.today:
         return Fate(brood=brood, became=Became.AS_IT_WAS, on=room.today, parts=homes)
@@ -164,9 +172,7 @@ def _came(room: Room, life: Life, stays: list[Stay], day: date) -> tuple[date, d
     return on, None if in_peat and not was_dry else on
 
 
-def _without_home(
-    room: Room, life: Life, stays: list[Stay], homes: tuple[Part, ...], start: date
-) -> Fate:
+def _without_home(room: Room, life: Life, stays: list[Stay], homes: tuple[Part, ...], start: date) -> Fate:
     """Return a brood that the plan has no home for, left where it was last."""
     until = max((stay.until for stay in stays), default=start)
     parts = parts_on(stays, until - DAY)
@@ -230,6 +236,10 @@ def _check_told(room: Room, told: Told) -> None:
         if room.brood_named[name].planned and (name in told.eggs or name in told.counts):
             what = f"{name} is told to be not collected, and its eggs or fish are told"
             raise NotPossibleError(what, "tell one of them")
+    _check_numbers(room, told)
+
+
+def _check_numbers(room: Room, told: Told) -> None:
     for name, number in told.eggs.items():
         most = max((count.fish for count in room.brood_named[name].counts), default=0)
         if number < most:
@@ -238,7 +248,8 @@ def _check_told(room: Room, told: Told) -> None:
         eggs = told.eggs.get(name, room.brood_named[name].eggs)
         if count.fish > eggs:
             raise NotPossibleError(
-                f"{name}: {count.fish} are more than its {eggs} eggs", f'add --eggs "{name}=..." if there were more'
+                f"{name}: {count.fish} are more than its {eggs} eggs",
+                f'add --eggs "{name}=..." if there were more',
             )
 
 

@@ -1,26 +1,23 @@
 """What the fates of its broods, and the days gone by, change in a room file."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import Any
 
 from allocator.changes import names_of_more
 from allocator.frozen import Frozen
-from allocator.onward.edits import Add, Drop, Edit, Put, Unremark
-from allocator.onward.fates import Became, Fate, Part, is_shared_evenly
+from allocator.onward.brood_edits import changed_brood, farewell, new_brood
+from allocator.onward.edits import Add, Drop, Edit, Put
+from allocator.onward.fates import Became, Fate, Part
 from allocator.onward.told import Told
 from allocator.plan import Plan
 from allocator.reading.gather import Parts
 from allocator.reading.shape import RawAddable, RawBrood, RawCollect, RawGroup, RawPin, RawVessel
 from allocator.reading.source import Loc, Plain
-from allocator.room import CollectedBy, Room, new_vessel_name
+from allocator.room import Room, new_vessel_name
 
 DAY = timedelta(days=1)
-AS_PLANNED = "eggs as planned, not counted"
-"""Stands beside a brood in the new file until its eggs or fish are told."""
-
 OF_A_COMING_BROOD = ("take", "priority")
-AFTER_EGGS = ("laid_over_days", "eggs")
 
 
 class Bought(Frozen):
@@ -115,14 +112,16 @@ def edits_of(parts: Parts, onward: Onward, told: Told) -> list[Edit]:
             continue
         if fate.name not in listed:
             if fate.is_there:
-                adds.append(_new_brood(fate, told, onward.day))
+                adds.append(new_brood(fate, told, onward.day))
         elif fate.is_there:
             item = _at(data, listed[fate.name])
-            changed = list(_changed_brood(listed[fate.name], item, fate, told, onward.day))
+            changed = list(changed_brood(listed[fate.name], item, fate, told, onward.day))
             puts += [edit for edit in changed if not isinstance(edit, Drop)]
             drops += [edit for edit in changed if isinstance(edit, Drop)]
             drops += [
-                Drop((*listed[fate.name], key)) for key in OF_A_COMING_BROOD if fate.brood.planned and key in item
+                Drop((*listed[fate.name], key))
+                for key in OF_A_COMING_BROOD
+                if fate.brood.planned and key in item
             ]
         else:
             drops.append(Drop(listed[fate.name], farewell(fate)))
@@ -132,7 +131,11 @@ def edits_of(parts: Parts, onward: Onward, told: Told) -> list[Edit]:
         drops += ended
     away = parts.keeper.away if parts.keeper is not None else []
     over = [place for place, span in enumerate(away) if span.until <= onward.day]
-    drops += [Drop(("keeper", "away"))] if over and len(over) == len(away) else [Drop(("keeper", "away", n)) for n in over]
+    drops += (
+        [Drop(("keeper", "away"))]
+        if over and len(over) == len(away)
+        else [Drop(("keeper", "away", n)) for n in over]
+    )
     drops += [Drop(part.loc) for part in parts.each(RawPin) if is_over(part.raw, onward.fates, onward.day)]
     bought, fewer, sold_out = _bought(parts, onward.bought)
     puts += fewer
@@ -147,101 +150,11 @@ def _place(drop: Drop) -> tuple[tuple[bool, int, str], ...]:
     return tuple((isinstance(s, str), s if isinstance(s, int) else 0, str(s)) for s in drop.loc)
 
 
-def _at(data: dict[str, Plain], loc: Loc) -> Any:
+def _at(data: dict[str, Plain], loc: Loc) -> Any:  # noqa: ANN401 - whatever stands there
     part: Any = data
     for step in loc:
         part = part[step]
     return part
-
-
-# -- broods ------------------------------------------------------------------------------------------------
-
-
-def homes_value(parts: Sequence[Part], fish: int) -> Plain:
-    """Return what is written under `lives_in`; of unequal parts all but the largest with their fish."""
-    if len(parts) == 1:
-        return parts[0].vessel
-    if is_shared_evenly(tuple(parts)):
-        return [part.vessel for part in parts]
-    total, largest = sum(part.fish for part in parts), max(parts, key=lambda part: part.fish)
-    return [
-        {"vessel": part.vessel}
-        if part is largest
-        else {"vessel": part.vessel, "fish": max(1, part.fish * fish // total)}
-        for part in parts
-    ]
-
-
-def _new_brood(fate: Fate, told: Told, day: date) -> Add:
-    brood = fate.brood
-    item: dict[str, Plain] = {"name": brood.name, "line": brood.line, "collected": brood.collected.isoformat()}
-    if brood.by is not CollectedBy.PICKING:
-        item["by"] = brood.by.value
-    item["eggs"] = told.eggs.get(brood.name, brood.eggs)
-    if brood.laid_over_days != 1:
-        item["laid_over_days"] = brood.laid_over_days
-    if brood.parents is not None:
-        item["parents"] = brood.parents
-    count = told.counts.get(brood.name)
-    item["lives_in"] = homes_value(fate.parts, fate.fish)
-    if fate.since is not None:
-        item["since"] = fate.since.isoformat()
-    if count is not None:
-        item["counted"] = [_count(told, brood.name, day)]
-    return Add(("broods",), item, AS_PLANNED if fate.eggs_are_planned else None)
-
-
-def _count(told: Told, name: str, day: date) -> dict[str, Plain]:
-    count = told.counts[name]
-    length = {} if count.mm is None else {"mm": int(count.mm) if count.mm == int(count.mm) else count.mm}
-    return {"on": day.isoformat(), "fish": count.fish} | length
-
-
-def _changed_brood(loc: Loc, item: dict[str, Plain], fate: Fate, told: Told, day: date) -> Iterator[Edit]:
-    name, homes = fate.name, {home.vessel for home in fate.brood.homes}
-    count = told.counts.get(name)
-    if name in told.eggs:
-        yield Put((*loc, "eggs"), told.eggs[name])
-    given = [home.fish is not None for home in fate.brood.homes]
-    told_in_part = any(given) and not all(given)  # its fish grow fewer, and the rest alone would lose them
-    moved = fate.became in (Became.MOVED, Became.COLLECTED) or set(fate.vessels) != homes
-    if moved or told_in_part or (count is not None and any(given)):
-        value = homes_value(fate.parts, fate.fish)
-        if value != item.get("lives_in"):
-            yield Put((*loc, "lives_in"), value, after=AFTER_EGGS)
-    if moved and fate.since is not None:
-        yield Put((*loc, "since"), fate.since.isoformat(), after=("lives_in",))
-    elif moved and "since" in item:
-        yield Drop((*loc, "since"))
-    if count is not None:
-        yield _counted(loc, item.get("counted"), _count(told, name, day))
-    if name in told.eggs or count is not None:
-        yield Unremark(loc, AS_PLANNED)
-
-
-def _counted(loc: Loc, before: Plain, new: dict[str, Plain]) -> Edit:
-    """Return what adds a count; one of the same day is written over."""
-    if isinstance(before, list) and before and all(_day_of(old) != new["on"] for old in before):
-        return Add((*loc, "counted"), new)
-    kept = before if isinstance(before, list) else [] if before is None else [before]
-    return Put((*loc, "counted"), [*(old for old in kept if _day_of(old) != new["on"]), new])
-
-
-def _day_of(count: Plain) -> str:
-    return str(count["on"]) if isinstance(count, dict) else ""
-
-
-def farewell(fate: Fate) -> str:
-    """Return the remark that stands where a brood stood."""
-    brood, day = fate.brood, fate.on.isoformat()
-    name = " ".join(brood.name.split())
-    what = {
-        Became.SOLD: f"sold on {day} as planned, {fate.fish} fish expected",
-        Became.GONE: f"gone by {day}",
-        Became.NOT_TAKEN: "not taken, as planned",
-        Became.NOT_COLLECTED: "not collected",
-    }.get(fate.became, "not in the plan's homes; not written as collected")
-    return f"{name}, collected {brood.collected}, {brood.eggs} eggs: {what}"
 
 
 # -- breeding groups, pins, vessels --------------------------------------------------------------------------

@@ -1,5 +1,7 @@
 """What the keeper tells that did not go as planned."""
 
+from pydantic import Field
+
 from allocator.frozen import Frozen
 
 
@@ -29,9 +31,9 @@ class Told(Frozen):
 
     not_done: tuple[str, ...] = ()
     gone: tuple[str, ...] = ()
-    eggs: dict[str, int] = {}
-    counts: dict[str, Counted] = {}
-    homes: dict[str, str] = {}
+    eggs: dict[str, int] = Field(default_factory=dict)
+    counts: dict[str, Counted] = Field(default_factory=dict)
+    homes: dict[str, str] = Field(default_factory=dict)
 
     @property
     def named(self) -> tuple[str, ...]:

@@ -94,7 +94,9 @@ def _told(onward: Onward) -> Iterator[str]:
         length = "" if count.mm is None else f", {length_words(count.mm)}"
         lines.append(f"{clean(name)}: {count.fish} counted{length}, under {onward.day}")
     if lines:
-        yield "\n".join(["Written as you tell it", *(paragraph(line, indent="  ", hanging="    ") for line in lines)])
+        yield "\n".join(
+            ["Written as you tell it", *(paragraph(line, indent="  ", hanging="    ") for line in lines)]
+        )
 
 
 # -- the rest of the file ------------------------------------------------------------------------------------

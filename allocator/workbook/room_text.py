@@ -57,6 +57,7 @@ def _alone(key: str, value: Plain) -> Plain:
 
 
 def item_lines(value: Plain, indent: str) -> Iterator[str]:
+    """Yield an item of a list: in one line if it is short enough, else a key a line."""
     short = f"{indent}- {inline(value)}"
     if len(short) <= WIDEST or not isinstance(value, dict):
         yield short
@@ -71,6 +72,7 @@ def item_lines(value: Plain, indent: str) -> Iterator[str]:
 
 
 def inline(value: Plain) -> str:
+    """Return a value as it stands within a line, in braces and brackets."""
     if isinstance(value, dict):
         parts = [
             f"{_scalar(key)}: {inline(_alone(key, part))}" for key, part in value.items() if part is not None
