@@ -17,11 +17,12 @@ from allocator.asked import write_plan
 from allocator.check import check_plan, room_for
 from allocator.model import improving
 from allocator.onward.agreeing import differences
+from allocator.onward.brood_edits import homes_value
 from allocator.onward.carrying import carried
 from allocator.onward.edits import Add, Drop, Edit, Put, applied
 from allocator.onward.fates import Became, Part
 from allocator.onward.in_text import text_with
-from allocator.onward.room_edits import Onward, homes_value
+from allocator.onward.room_edits import Onward
 from allocator.onward.told import Told
 from allocator.plan import Plan
 from allocator.planner import plan_room
