@@ -69,6 +69,14 @@ def room_data(seed: int) -> dict[str, Any]:
     ]
     if room.pins:
         data["pins"] = [_pin(pin, names) for pin in room.pins]
+    peat = {line["name"] for line in data["lines"] if line["rules"] == "annual-killifish"}
+    for item in data[
+        "broods"
+    ]:  # a mop out of peat hangs in water in which its eggs are not counted as waiting
+        if item["line"] in peat:
+            item.pop("by", None)
+    if first in peat:
+        collect["by"] = "picking"
     return {key: value for key, value in data.items() if value != []}
 
 
