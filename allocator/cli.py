@@ -35,6 +35,7 @@ from allocator.commands.books import XLSX, plan_target, write_book
 from allocator.commands.calendar import calendar
 from allocator.commands.compare import compare
 from allocator.commands.fit import fit
+from allocator.commands.forward import forward
 from allocator.commands.luck import luck
 from allocator.commands.new import new
 from allocator.commands.open import open as open_page
@@ -327,6 +328,7 @@ app.command()(calendar)
 app.command()(sheet)
 app.command()(sheet_in)
 app.command()(sheet_out)
+app.command()(forward)
 app.command()(pace)
 app.command()(luck)
 app.command()(target)

@@ -46,6 +46,7 @@ COMMANDS = (
     "sheet",
     "sheet-in",
     "sheet-out",
+    "forward",
     "pair",
     "pace",
     "luck",

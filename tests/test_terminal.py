@@ -58,6 +58,7 @@ OF_TINY = {
     "why": "why ROOM A",
     "report": "report ROOM --plan PLAN --out FOLDER/plan.html",
     "sheet_in": "sheet-in FOLDER/filled-in.xlsx",
+    "forward": "forward ROOM PLAN --to 2027-02-06",
     "sheet_out": "sheet-out ROOM --out FOLDER/room.xlsx",
 }
 """How each command is tried on the smallest room; `_` stands for a space."""

@@ -97,12 +97,12 @@ def _read(file: Path, target: Path | None) -> "dict[str, Plain]":
     room = room_told(file, None).room
     data = load_room(file, Problems(display_path(file))).data
     if target is not None:
-        _keep_packs_in_reach(data, file, target)
+        keep_packs_in_reach(data, file, target)
     say(f"Read {file}: {_contents(room)}.")
     return data
 
 
-def _keep_packs_in_reach(data: "dict[str, Plain]", file: Path, target: Path) -> None:
+def keep_packs_in_reach(data: "dict[str, Plain]", file: Path, target: Path) -> None:
     """Refuse another folder where a line's rules are in a file, which is looked for beside the room."""
     from allocator.reading.packs import shipped_packs
 

@@ -58,7 +58,29 @@ def read_room(path: Path, *, today: date | None = None) -> RoomReading:
         With all problems at once.
     """
     problems = Problems(display_path(path))
-    source = load_room(path, problems)
+    return room_of(load_room(path, problems), path, problems, today)
+
+
+def room_of(source: Source, path: Path, problems: Problems, today: date | None) -> RoomReading:
+    """
+    Return the room that the data of a file tell of: see `read_room`.
+
+    Parameters
+    ----------
+    source
+        The data.
+    path
+        Where packs are looked for from.
+    problems
+        What was found already.
+    today
+        Counts before the day in the data.
+
+    Raises
+    ------
+    InputError
+        With all problems at once.
+    """
     parts = gather(source, problems)
     if today is not None:
         parts.today_is_faulty = False

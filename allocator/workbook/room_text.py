@@ -29,7 +29,7 @@ def room_text(data: dict[str, Plain], made_from: str) -> str:
 def _entry(key: str, value: Plain, indent: str) -> Iterator[str]:
     value = _alone(key, value)
     name = f"{indent}{_scalar(key)}:"
-    short = f"{name} {_inline(value)}"
+    short = f"{name} {inline(value)}"
     listed = isinstance(value, list) and any(isinstance(item, dict) for item in value)
     if len(short) <= WIDEST and not listed:
         yield short
@@ -41,7 +41,7 @@ def _entry(key: str, value: Plain, indent: str) -> Iterator[str]:
     elif isinstance(value, list):
         yield name
         for part in value:
-            yield from _item(part, f"{indent}  ")
+            yield from item_lines(part, f"{indent}  ")
     else:
         yield short
 
@@ -56,8 +56,9 @@ def _alone(key: str, value: Plain) -> Plain:
     return value
 
 
-def _item(value: Plain, indent: str) -> Iterator[str]:
-    short = f"{indent}- {_inline(value)}"
+def item_lines(value: Plain, indent: str) -> Iterator[str]:
+    """Yield an item of a list: in one line if it is short enough, else a key a line."""
+    short = f"{indent}- {inline(value)}"
     if len(short) <= WIDEST or not isinstance(value, dict):
         yield short
         return
@@ -70,14 +71,15 @@ def _item(value: Plain, indent: str) -> Iterator[str]:
             first = False
 
 
-def _inline(value: Plain) -> str:
+def inline(value: Plain) -> str:
+    """Return a value as it stands within a line, in braces and brackets."""
     if isinstance(value, dict):
         parts = [
-            f"{_scalar(key)}: {_inline(_alone(key, part))}" for key, part in value.items() if part is not None
+            f"{_scalar(key)}: {inline(_alone(key, part))}" for key, part in value.items() if part is not None
         ]
         return "{" + ", ".join(parts) + "}"
     if isinstance(value, list):
-        return "[" + ", ".join(map(_inline, value)) + "]"
+        return "[" + ", ".join(map(inline, value)) + "]"
     return _scalar(value)
 
 
