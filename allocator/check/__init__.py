@@ -10,7 +10,7 @@ from functools import cached_property
 from allocator.check.agree import check_agree
 from allocator.check.breach import Breach
 from allocator.check.growing_up import GrowingUp, check_stage, check_window
-from allocator.check.keeper import check_most_moves, check_move_day, check_pinned
+from allocator.check.keeper import check_most_moves, check_move_day, check_ordered, check_pinned
 from allocator.check.story import (
     check_fish,
     check_housed,
@@ -76,6 +76,7 @@ class Checked:
             *check_move_day(walk),
             *check_most_moves(walk),
             *check_pinned(walk),
+            *check_ordered(walk),
             *check_today(walk),
             *check_agree(walk),
         ]
