@@ -19,6 +19,7 @@ from allocator.check.story import (
     check_today,
     days_too_soon,
     ready_days,
+    slowest_paths,
 )
 from allocator.check.vessels import (
     check_alone,
@@ -32,6 +33,7 @@ from allocator.check.vessels import (
     check_vessel,
 )
 from allocator.check.walk import Walk
+from allocator.husbandry.life import Dwelling
 from allocator.plan import Plan
 from allocator.room import Room
 
@@ -91,6 +93,11 @@ class Checked:
     def ready(self) -> dict[str, date]:
         """The day on which the slowest fish of each brood that is sold are long enough, where they live."""
         return ready_days(self._walk)
+
+    @cached_property
+    def paths(self) -> dict[str, tuple[Dwelling, ...]]:
+        """Where the slowest fish of each brood that is sold live, in order of time."""
+        return slowest_paths(self._walk)
 
 
 def check_plan(room: Room, plan: Plan) -> list[Breach]:
