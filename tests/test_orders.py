@@ -1,20 +1,30 @@
 """Fish that are promised for a day: the plan keeps them, the checker asks for it, and reading says what cannot be."""
 
 from datetime import date, timedelta
+from pathlib import Path
 from random import Random
 
 import pytest
 from brute_force import best_of
+from room_files import SCENARIOS
 from small_rooms import SATURDAY, day, long, retime, small_plan, small_room
 from test_optimum import may_shift
 from tiny_rooms import tiny_room
 
+from allocator import changes
 from allocator.check import check_plan
+from allocator.cli import main
 from allocator.codes import Rule
+from allocator.console import Exit
 from allocator.husbandry.life import lives
 from allocator.husbandry.stages import sale_day
 from allocator.plan import Homeless, Plan, Verdict
 from allocator.planner import plan_room
+from allocator.reading import RoomReading, read_room
+from allocator.reports.calendar_entries import entries
+from allocator.reports.moves import moves_text
+from allocator.reports.orders import orders_text
+from allocator.reports.text import plan_text
 from allocator.room import Keeper, Order, Pin, PinKind, Room, Span
 
 
@@ -143,3 +153,109 @@ def test_no_brood_is_called_homeless_because_its_order_is_too_early_for_the_tank
     result = plan_room(promised(small_room(vessels=vessels), "P1", on=day("08-07")))
     assert result.best.plan.verdict is Verdict.FITS
     assert min(sold(result.best.plan, "P1")) > day("08-07")
+
+
+# -- the room file ---------------------------------------------------------------------------------------
+
+
+def reading_of(tmp_path: Path, *orders: str) -> RoomReading:
+    path = tmp_path / "room.yaml"
+    text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
+    lines = "".join(f"  - {order}\n" for order in orders)
+    path.write_text(f"{text}\norders:\n{lines}", encoding="utf-8")
+    return read_room(path)
+
+
+def test_an_order_is_read_with_its_broods(tmp_path: Path) -> None:
+    reading = reading_of(tmp_path, "{name: show, fish: 20, on: 2027-11-06, from: [L3, L 2027-01-16]}")
+    assert reading.room.orders == (
+        Order(name="show", fish=20, on=date(2027, 11, 6), broods=("L3", "L 2027-01-16")),
+    )
+    assert reading.warnings == []
+
+
+@pytest.mark.parametrize(
+    ("order", "kept", "what", "found"),
+    [
+        ("on: 2027-01-08, from: L3", 0, "its day is over", "today is 2027-01-08"),
+        ("on: 2027-06-05, from: L3", 0, "'L3' is too late for 2027-06-05", "long enough on 2027-08-10 at the earliest"),
+        ("on: 2027-10-07, from: [L3, L 2027-05-08]", 1, "'L 2027-05-08' is too late for 2027-10-07", "long enough on 2028-02-01 at the earliest"),
+        ("on: 2027-08-15, from: L3", 1, "fewer than 20 fish", "17 can be expected on 2027-08-15"),
+        ("on: 2027-10-07, from: [S 2027-04-03, L3, L2]", 1, "its brood 'S 2027-04-03' is left out, and not kept for it", "the keeper is away on its day"),
+    ],
+)
+def test_what_cannot_be_kept_for_an_order_is_told_and_the_rest_is_planned(
+    tmp_path: Path, order: str, kept: int, what: str, found: str
+) -> None:
+    reading = reading_of(tmp_path, f"{{name: show, fish: 20, {order}}}")
+    assert len(reading.room.orders) == kept
+    told = [(warning.what, warning.found) for warning in reading.warnings]
+    assert told[0] == (f"order 'show': {what}", found)
+
+
+def test_a_collection_that_may_be_left_out_is_no_promise(tmp_path: Path) -> None:
+    path = tmp_path / "room.yaml"
+    text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
+    text = text.replace("eggs: 34, label: L}", "eggs: 34, label: L, take: if it fits}")
+    order = "{name: show, fish: 2, on: 2027-12-04, from: L 2027-01-16}"
+    path.write_text(f"{text}\norders:\n  - {order}\n", encoding="utf-8")
+    reading = read_room(path)
+    assert [warning.what for warning in reading.warnings] == ["order 'show': 'L 2027-01-16' may be left out"]
+
+
+def test_a_brood_that_goes_takes_its_order_with_it() -> None:
+    room = promised(small_room(), "P1", "M1", on=day("10-02"))
+    assert changes.without_brood(room, "M1").orders[0].broods == ("P1",)
+    assert changes.only_broods(room, ["K1"]).orders == ()
+
+
+# -- what is printed -------------------------------------------------------------------------------------
+
+
+def test_the_lines_that_target_prints_have_the_plan_keep_the_fish(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """They are written into the room file as they stand; the plan made from it is checked from the room."""
+    monkeypatch.chdir(tmp_path)
+    text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
+    Path("room.yaml").write_text(text, encoding="utf-8")
+    assert main(["plan", "room.yaml", "--json", "plan.json"]) == Exit.FITS
+    capsys.readouterr()
+    asked = ["--line", "swamp", "--fish", "10", "--by", "2027-12-04"]
+    assert main(["target", "room.yaml", "--plan", "plan.json", *asked]) == Exit.FITS
+    told = capsys.readouterr().out.split("write this into the room file and plan again:\n")[1]
+    broods, _, orders = told.split("\n\n")[0].partition("  orders:\n")
+    broods = broods.removeprefix("  broods:\n").replace("    - ", "  - ")
+    text = text.replace("\ncould_add:", f"{broods}\ncould_add:")
+    Path("room.yaml").write_text(text + "\norders:\n" + orders.replace("    - ", "  - "), encoding="utf-8")
+    room = read_room(Path("room.yaml")).room
+    (order,) = room.orders
+    assert (order.fish, order.on, len(order.broods)) == (10, date(2027, 12, 4), 2)
+    result = plan_room(room)
+    assert result.best.plan.verdict is Verdict.FITS
+    assert check_plan(result.room, result.best.plan) == []
+    assert [sold(result.best.plan, brood) for brood in order.broods] == [{date(2027, 12, 4)}] * 2
+    assert "sale, for the order of for whom (10 fish)" in " ".join(moves_text(result.room, result.best.plan).split())
+    shown = " ".join(plan_text(result).split())
+    assert "for whom 10 Sat 4 Dec 2027 16 " in shown
+
+
+def test_what_stands_between_an_order_and_its_fish_is_told() -> None:
+    room = promised(small_room(), "P1", on=day("08-09"), fish=50)
+    plan = retime(small_plan(), "P1", day("08-07"), day("08-14"))
+    text = " ".join(orders_text(room, plan).split())
+    assert "show 50 Mon 9 Aug 2027 40 P1 Sat 14 Aug 2027 show: 10 fish short." in text
+    lost = Homeless.model_validate({"brood": "P1", "from": day("04-10"), "until": day("08-14"), "fish": 40})
+    assert "show: P1 has no home from Sat 10 Apr 2027 on." in orders_text(
+        room, plan.model_copy(update={"homeless": (lost,)})
+    )
+    assert orders_text(small_room(), plan) == ""
+
+
+def test_the_calendar_has_an_order_on_its_own_day() -> None:
+    """The day need not be one on which fish are moved."""
+    room = promised(small_room(), "P1", on=day("08-09"), fish=7)
+    plan = retime(small_plan(), "P1", day("08-07"), day("08-14"))
+    (entry,) = (entry for entry in entries(room, plan, care=False) if "order" in entry.about)
+    assert (entry.on, entry.title) == (day("08-09"), "Order of show: 7 fish")
+    assert entry.details[0] == "from P1, in long 1"

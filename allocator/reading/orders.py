@@ -85,7 +85,7 @@ def _kept(promise: Promise, room: Room, forecast: dict[str, Life], parts: Parts)
             what, hint = f"{brood!r} may be left out", "promise it with take: always"
             parts.add(part, what, "from", found="take: if it fits", hint=hint, warn=True)
         broods.append(brood)
-    there = sum(floor(forecast[brood].heads(order.on) + DUST) for brood in broods)
+    there = floor(sum(forecast[brood].heads(order.on) for brood in broods) + DUST)
     if broods and there < order.fish:
         found = f"{there} can be expected on {order.on}"
         hint = "promise more broods; `allocator target` tells when to spawn"

@@ -69,7 +69,7 @@ def _on_time(plan: Plan, order: Order, ready: dict[str, date]) -> list[str]:
 def _there(room: Room, plan: Plan, order: Order, ready: dict[str, date]) -> int:
     """Return the whole fish of an order that can be expected on its day, and long enough."""
     forecast = lives(room)
-    return sum(floor(forecast[brood].heads(order.on) + DUST) for brood in _on_time(plan, order, ready))
+    return floor(sum(forecast[brood].heads(order.on) for brood in _on_time(plan, order, ready)) + DUST)
 
 
 def _leave(plan: Plan, order: Order) -> list[date]:
