@@ -15,7 +15,7 @@ from allocator.model.bounds import worst_slices
 from allocator.model.improving import budget, is_large
 from allocator.model.in_hand import in_hand
 from allocator.model.naming import read_solution
-from allocator.model.quick import quick_plan
+from allocator.model.quick import brief_plan, quick_plan
 from allocator.model.run import Found, Run
 from allocator.model.search import search
 from allocator.needs import needs_of, with_held_back
@@ -71,17 +71,14 @@ def can_house(
         keep, prefer = in_hand(needs, against)
         told = progress or (lambda _: None)
         run = Run(room, needs, sure, stop or Event(), deadline, started, told, keep, prefer, against)
+        if needs is sure and worst_slices(sure):
+            return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
         try:
-            found = quick_plan(run, {}, stage)
+            found, impossible = _found(run, stage)
         except NoPlanInTime:
             break
-        if found.score.homeless_fish_days:
-            if worst_slices(sure):
-                return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
-            solved, impossible = _solved(run, stage)
-            if solved is None:
-                return Housing(housed=False if impossible and needs is sure else None)
-            found = solved
+        if found is None:
+            return Housing(housed=False if impossible and needs is sure else None)
         try:
             return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
         except PlannerFault as fault:
@@ -89,6 +86,30 @@ def can_house(
                 break  # a pin that no plan keeps, which is no proof that none can
             needs = with_held_back(sure, fault.held_back)
     return Housing(housed=None)
+
+
+def _found(run: Run, stage: str) -> tuple[Found | None, bool]:
+    """Return how all can be housed, or whether it is sure that they cannot: what costs least is tried first.
+
+    A brief look finds most of what there is to find. Where it finds nothing the solver mostly says in a second why, and
+    a long look comes last.
+
+    Raises
+    ------
+    NoPlanInTime
+        If the time ran out before everybody was settled once.
+    """
+    brief = None if run.against is not None or is_large(run) else brief_plan(run, stage)
+    if brief is not None:
+        return brief, False
+    asked_first = run.against is None and not is_large(run)
+    solved, impossible = _solved(run, stage) if asked_first else (None, False)
+    if solved is not None or impossible:
+        return solved, impossible
+    found = quick_plan(run, {}, stage)
+    if not found.score.homeless_fish_days:
+        return found, False
+    return (None, False) if asked_first else _solved(run, stage)
 
 
 def _solved(run: Run, stage: str) -> tuple[Found | None, bool]:
