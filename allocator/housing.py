@@ -18,10 +18,10 @@ from allocator.model.naming import read_solution
 from allocator.model.quick import brief_plan, quick_plan
 from allocator.model.run import Found, Run
 from allocator.model.search import search
-from allocator.needs import needs_of, with_held_back
+from allocator.needs import Needs, needs_of, with_held_back
 from allocator.plan import Plan
 from allocator.result import FoundBy, NoPlanInTime, Progress
-from allocator.room import Room
+from allocator.room import PinKind, Room
 
 MOST_ROUNDS = 20
 """So often the tables are made anew because company puts sales off; each time some are put off for longer."""
@@ -66,6 +66,8 @@ def can_house(
     room = room.model_copy(update={"could_add": ()})
     started = monotonic()
     needs = sure = needs_of(room)
+    if _never_moved_then(needs):
+        return Housing(housed=False)
     deadline = None if seconds is None else started + seconds
     for _ in range(MOST_ROUNDS):
         keep, prefer = in_hand(needs, against)
@@ -86,6 +88,19 @@ def can_house(
                 break  # a pin that no plan keeps, which is no proof that none can
             needs = with_held_back(sure, fault.held_back)
     return Housing(housed=None)
+
+
+def _never_moved_then(needs: Needs) -> bool:
+    """Tell whether a brood is pinned to be moved on a day on which no plan moves or sells it."""
+    broods = {brood.name: brood for brood in needs.broods}
+    for pin in needs.room.pins:
+        brood, day = broods.get(pin.brood), pin.span.start
+        if pin.kind is not PinKind.MOVE_ON or brood is None or day is None:
+            continue
+        moves = {needs.days[slot] for phase in brood.phases[1:] for slot in phase.entries}
+        if day not in moves | {needs.days[slot] for slot in brood.sale_slots}:
+            return True
+    return False
 
 
 def _found(run: Run, stage: str) -> tuple[Found | None, bool]:
