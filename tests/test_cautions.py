@@ -17,8 +17,8 @@ from allocator.reports.moves import moves_text
 from allocator.reports.tables import paragraph
 from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 from allocator.reports.text import plan_text
-from allocator.reports.weights import KG_PER_LITRE, filled_kg, percent_used, weights_text
 from allocator.reports.water import water_text
+from allocator.reports.weights import KG_PER_LITRE, filled_kg, percent_used, weights_text
 from allocator.reports.where import where_text
 from allocator.result import Answer, FoundBy, Result
 from allocator.room import CollectedBy, Line, Room, Shelf, Span

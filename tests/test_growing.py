@@ -36,7 +36,9 @@ def uneven_pack() -> RulePack:
 def some_life(pack: RulePack) -> Life:
     room = small_room()
     line = room.lines[0].model_copy(update={"rules": pack})
-    room = room.model_copy(update={"lines": (line,), "groups": (), "broods": (planned("P", "red", TODAY, 30),)})
+    room = room.model_copy(
+        update={"lines": (line,), "groups": (), "broods": (planned("P", "red", TODAY, 30),)}
+    )
     return lives(room)["P"]
 
 

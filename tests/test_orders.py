@@ -111,7 +111,7 @@ def test_plans_with_an_order_are_as_good_as_trying_every_way(seed: int) -> None:
 
 @pytest.mark.parametrize("on", ["08-07", "08-14", "10-02"])
 def test_a_brood_is_kept_until_the_first_move_day_from_its_order_on(on: str) -> None:
-    """P1 is ready on 7 August, a Saturday, and its buyers would be found by 4 September; the keeper has four moves a day."""
+    """P1 is ready on 7 August, a Saturday, with buyers by 4 September; four moves a day."""
     wanted = day(on) - timedelta(days=2)
     result = plan_room(promised(small_room(), "P1", on=wanted))
     assert result.best.plan.verdict is Verdict.FITS
@@ -178,10 +178,25 @@ def test_an_order_is_read_with_its_broods(tmp_path: Path) -> None:
     ("order", "kept", "what", "found"),
     [
         ("on: 2027-01-08, from: L3", 0, "its day is over", "today is 2027-01-08"),
-        ("on: 2027-06-05, from: L3", 0, "'L3' is too late for 2027-06-05", "long enough on 2027-08-10 at the earliest"),
-        ("on: 2027-10-07, from: [L3, L 2027-05-08]", 1, "'L 2027-05-08' is too late for 2027-10-07", "long enough on 2028-02-01 at the earliest"),
+        (
+            "on: 2027-06-05, from: L3",
+            0,
+            "'L3' is too late for 2027-06-05",
+            "long enough on 2027-08-10 at the earliest",
+        ),
+        (
+            "on: 2027-10-07, from: [L3, L 2027-05-08]",
+            1,
+            "'L 2027-05-08' is too late for 2027-10-07",
+            "long enough on 2028-02-01 at the earliest",
+        ),
         ("on: 2027-08-15, from: L3", 1, "fewer than 20 fish", "17 can be expected on 2027-08-15"),
-        ("on: 2027-10-07, from: [S 2027-04-03, L3, L2]", 1, "its brood 'S 2027-04-03' is left out, and not kept for it", "the keeper is away on its day"),
+        (
+            "on: 2027-10-07, from: [S 2027-04-03, L3, L2]",
+            1,
+            "its brood 'S 2027-04-03' is left out, and not kept for it",
+            "the keeper is away on its day",
+        ),
     ],
 )
 def test_what_cannot_be_kept_for_an_order_is_told_and_the_rest_is_planned(
@@ -235,7 +250,9 @@ def test_the_lines_that_target_prints_have_the_plan_keep_the_fish(
     assert result.best.plan.verdict is Verdict.FITS
     assert check_plan(result.room, result.best.plan) == []
     assert [sold(result.best.plan, brood) for brood in order.broods] == [{date(2027, 12, 4)}] * 2
-    assert "sale, for the order of for whom (10 fish)" in " ".join(moves_text(result.room, result.best.plan).split())
+    assert "sale, for the order of for whom (10 fish)" in " ".join(
+        moves_text(result.room, result.best.plan).split()
+    )
     shown = " ".join(plan_text(result).split())
     assert "for whom 10 Sat 4 Dec 2027 16 " in shown
 

@@ -22,7 +22,9 @@ def horizon(room: Room, life: Life, first: date) -> date:
     start = max(life.brood.collected, room.today) if life.brood.planned else room.today
     ready = life.ready_for_sale([Dwelling(0.0, start, start + timedelta(days=1), {start: 1.0})])
     assert ready is not None  # noqa: S101 - the path is not empty
-    late = max(ready, first, *_kept_until(room, life.brood, ready)) + timedelta(days=ceil(life.rules.sell_within_days.value))
+    late = max(ready, first, *_kept_until(room, life.brood, ready)) + timedelta(
+        days=ceil(life.rules.sell_within_days.value)
+    )
     return room.next_move_day(late) + timedelta(days=1)
 
 

@@ -18,7 +18,7 @@ from allocator.units import DUST
 
 @dataclass(frozen=True)
 class Pace:
-    """At what share of their full pace fish grow on each day; `small` before a short vessel slows them, `long` after it."""
+    """At what share of their full pace fish grow on each day: `small` before a short vessel slows them, `long` then."""
 
     small: Floats
     long: Floats

@@ -331,7 +331,9 @@ class _Target:
         With more time it is never less sure, but for a brood whose time to find buyers is over: so the days are halved.
         """
         last = self.room.today + A_YEAR
-        until = max((self.spawning.ready(day, GrowthPace.SLOW) for day in self.spawning.days(last)), default=self.by)
+        until = max(
+            (self.spawning.ready(day, GrowthPace.SLOW) for day in self.spawning.days(last)), default=self.by
+        )
         days = [self.by + n * DAY for n in range(1, (until - self.by).days + 1)]
         place = bisect_left(days, True, key=lambda day: replace(self, by=day).fairly_sure() is not None)
         if place == len(days):

@@ -1,4 +1,4 @@
-"""Fish that are promised for a day, and the broods that are kept for it. What cannot be kept is left out, with a warning."""
+"""Fish that are promised for a day, and the broods that are kept for it. What cannot be kept is warned of."""
 
 from dataclasses import dataclass
 from datetime import timedelta
@@ -79,7 +79,9 @@ def _kept(promise: Promise, room: Room, forecast: dict[str, Life], parts: Parts)
         if ready > order.on:
             found = f"long enough on {ready} at the earliest"
             hint = "it is not kept for this order; `allocator target` tells what can be had by when"
-            parts.add(part, f"{brood!r} is too late for {order.on}", "from", found=found, hint=hint, warn=True)
+            parts.add(
+                part, f"{brood!r} is too late for {order.on}", "from", found=found, hint=hint, warn=True
+            )
             continue
         if room.brood_named[brood].optional:
             what, hint = f"{brood!r} may be left out", "promise it with take: always"

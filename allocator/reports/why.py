@@ -197,14 +197,19 @@ def _wishes(brood: str, causes: Sequence[Cause]) -> list[str]:
 
 
 def _all(brood: str, causes: Causes) -> list[str]:
-    return [*(clean(c.name) for c in causes.causes if c.kind is CauseKind.BROOD), *_wishes(brood, causes.causes)]
+    return [
+        *(clean(c.name) for c in causes.causes if c.kind is CauseKind.BROOD),
+        *_wishes(brood, causes.causes),
+    ]
 
 
 def _verified(brood: str, causes: Causes) -> str:
     if causes.verified:
         if [cause.kind for cause in causes.causes] == [CauseKind.PIN]:
             return "No plan does it with them, and without them a checked plan does (both tried)."
-        without = "with any one of them left out" if len(causes.causes) > 1 else f"without {_all(brood, causes)[0]}"
+        without = (
+            "with any one of them left out" if len(causes.causes) > 1 else f"without {_all(brood, causes)[0]}"
+        )
         return f"No plan does it with all of these, and {without} a checked plan does (both tried)."
     if causes.together and not causes.causes:
         return "No plan does it (proven)."
