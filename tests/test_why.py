@@ -278,7 +278,7 @@ def test_a_pin_of_the_brood_itself_is_named_and_a_plan_in_hand_is_asked_about(
     asked = ["why", str(room), "A", "--plan", str(plan), "--not-on", "2027-02-13", "--json"]
     assert main(asked) == 1
     reply = json.loads(capsys.readouterr().out)["asked"]
-    assert reply["outcome"] == "clashes"
+    assert reply["outcome"] == Outcome.CLASHES
     assert reply["causes"]["causes"] == [{"kind": "pin", "name": "A"}]
     assert reply["causes"]["together"]
     assert reply["causes"]["spared"]
