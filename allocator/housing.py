@@ -4,7 +4,7 @@ The same search as that of the planner, but it ends with the first plan that hou
 times over.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from threading import Event
 from time import monotonic
 
@@ -75,18 +75,20 @@ def can_house(
         run = Run(room, needs, sure, stop or Event(), deadline, started, told, keep, prefer, against)
         if needs is sure and worst_slices(sure):
             return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
+        held_back: dict[str, int] = {}
         try:
-            found, impossible = _found(run, stage)
+            for found in _found(run, stage):
+                if found is None:
+                    return Housing(housed=False if needs is sure else None)
+                try:
+                    return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
+                except PlannerFault as fault:
+                    held_back = fault.held_back  # else it is a pin that no plan keeps: no proof that none can
         except NoPlanInTime:
             break
-        if found is None:
-            return Housing(housed=False if impossible and needs is sure else None)
-        try:
-            return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
-        except PlannerFault as fault:
-            if not fault.held_back:
-                break  # a pin that no plan keeps, which is no proof that none can
-            needs = with_held_back(sure, fault.held_back)
+        if not held_back:
+            break
+        needs = with_held_back(sure, held_back)
     return Housing(housed=None)
 
 
@@ -103,28 +105,35 @@ def _never_moved_then(needs: Needs) -> bool:
     return False
 
 
-def _found(run: Run, stage: str) -> tuple[Found | None, bool]:
-    """Return how all can be housed, or whether it is sure that they cannot: what costs least is tried first.
+def _found(run: Run, stage: str) -> Iterator[Found | None]:
+    """Yield plans that house all, what costs least first; None, and no more, where it is sure that there is none.
 
     A brief look finds most of what there is to find. Where it finds nothing the solver mostly says in a second why, and
-    a long look comes last.
+    a long look comes last. Company may hold the fish of one plan back for too long, and not those of the next.
 
     Raises
     ------
     NoPlanInTime
         If the time ran out before everybody was settled once.
     """
-    brief = None if run.against is not None or is_large(run) else brief_plan(run, stage)
-    if brief is not None:
-        return brief, False
-    asked_first = run.against is None and not is_large(run)
-    solved, impossible = _solved(run, stage) if asked_first else (None, False)
-    if solved is not None or impossible:
-        return solved, impossible
+    at_once = run.against is None and not is_large(run)
+    if at_once:
+        brief = brief_plan(run, stage)
+        if brief is not None:
+            yield brief
+        else:
+            solved, impossible = _solved(run, stage)
+            if solved is not None or impossible:
+                yield solved
+            if impossible:
+                return
     found = quick_plan(run, {}, stage)
     if not found.score.homeless_fish_days:
-        return found, False
-    return (None, False) if asked_first else _solved(run, stage)
+        yield found
+    elif not at_once:
+        solved, impossible = _solved(run, stage)
+        if solved is not None or impossible:
+            yield solved
 
 
 def _solved(run: Run, stage: str) -> tuple[Found | None, bool]:
