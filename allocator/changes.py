@@ -158,6 +158,11 @@ def only_broods(room: Room, names: Iterable[str]) -> Room:
         update={
             "broods": tuple(brood for brood in room.broods if brood.name in kept),
             "pins": tuple(pin for pin in room.pins if pin.brood in kept),
+            "orders": tuple(
+                order.model_copy(update={"broods": left})
+                for order in room.orders
+                if (left := tuple(brood for brood in order.broods if brood in kept))
+            ),
         }
     )
 

@@ -40,6 +40,7 @@ class Rule(StrEnum):
     MOVE_DAY = "move-day", "fish are moved only on the keeper's move days, never on days away"
     MOST_MOVES = "most-moves", "no more moves on a day than the keeper can do"
     PINNED = "pinned", "what the keeper has pinned holds"
+    ORDERED = "ordered", "fish that are promised for an order are kept until its day"
     TODAY = "today", "fish that are somewhere today are there today"
     AGREE = (
         "agree",

@@ -4,7 +4,7 @@ The same search as that of the planner, but it ends with the first plan that hou
 times over.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from threading import Event
 from time import monotonic
 
@@ -15,13 +15,13 @@ from allocator.model.bounds import worst_slices
 from allocator.model.improving import budget, is_large
 from allocator.model.in_hand import in_hand
 from allocator.model.naming import read_solution
-from allocator.model.quick import quick_plan
+from allocator.model.quick import brief_plan, quick_plan
 from allocator.model.run import Found, Run
 from allocator.model.search import search
-from allocator.needs import needs_of, with_held_back
+from allocator.needs import Needs, needs_of, with_held_back
 from allocator.plan import Plan
 from allocator.result import FoundBy, NoPlanInTime, Progress
-from allocator.room import Room
+from allocator.room import PinKind, Room
 
 MOST_ROUNDS = 20
 """So often the tables are made anew because company puts sales off; each time some are put off for longer."""
@@ -66,29 +66,74 @@ def can_house(
     room = room.model_copy(update={"could_add": ()})
     started = monotonic()
     needs = sure = needs_of(room)
+    if _never_moved_then(needs):
+        return Housing(housed=False)
     deadline = None if seconds is None else started + seconds
     for _ in range(MOST_ROUNDS):
         keep, prefer = in_hand(needs, against)
         told = progress or (lambda _: None)
         run = Run(room, needs, sure, stop or Event(), deadline, started, told, keep, prefer, against)
+        if needs is sure and worst_slices(sure):
+            return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
+        held_back: dict[str, int] = {}
         try:
-            found = quick_plan(run, {}, stage)
+            for found in _found(run, stage):
+                if found is None:
+                    return Housing(housed=False if needs is sure else None)
+                try:
+                    return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
+                except PlannerFault as fault:
+                    held_back = fault.held_back  # else it is a pin that no plan keeps: no proof that none can
         except NoPlanInTime:
             break
-        if found.score.homeless_fish_days:
-            if worst_slices(sure):
-                return Housing(housed=False)  # on some day there are too few vessels, whatever the plan
-            solved, impossible = _solved(run, stage)
-            if solved is None:
-                return Housing(housed=False if impossible and needs is sure else None)
-            found = solved
-        try:
-            return Housing(housed=True, plan=answer_of(run, found, ())[0].plan)
-        except PlannerFault as fault:
-            if not fault.held_back:
-                break  # a pin that no plan keeps, which is no proof that none can
-            needs = with_held_back(sure, fault.held_back)
+        if not held_back:
+            break
+        needs = with_held_back(sure, held_back)
     return Housing(housed=None)
+
+
+def _never_moved_then(needs: Needs) -> bool:
+    """Tell whether a brood is pinned to be moved on a day on which no plan moves or sells it."""
+    broods = {brood.name: brood for brood in needs.broods}
+    for pin in needs.room.pins:
+        brood, day = broods.get(pin.brood), pin.span.start
+        if pin.kind is not PinKind.MOVE_ON or brood is None or day is None:
+            continue
+        moves = {needs.days[slot] for phase in brood.phases[1:] for slot in phase.entries}
+        if day not in moves | {needs.days[slot] for slot in brood.sale_slots}:
+            return True
+    return False
+
+
+def _found(run: Run, stage: str) -> Iterator[Found | None]:
+    """Yield plans that house all, what costs least first; None, and no more, where it is sure that there is none.
+
+    A brief look finds most of what there is to find. Where it finds nothing the solver mostly says in a second why, and
+    a long look comes last. Company may hold the fish of one plan back for too long, and not those of the next.
+
+    Raises
+    ------
+    NoPlanInTime
+        If the time ran out before everybody was settled once.
+    """
+    at_once = run.against is None and not is_large(run)
+    if at_once:
+        brief = brief_plan(run, stage)
+        if brief is not None:
+            yield brief
+        else:
+            solved, impossible = _solved(run, stage)
+            if solved is not None or impossible:
+                yield solved
+            if impossible:
+                return
+    found = quick_plan(run, {}, stage)
+    if not found.score.homeless_fish_days:
+        yield found
+    elif not at_once:
+        solved, impossible = _solved(run, stage)
+        if solved is not None or impossible:
+            yield solved
 
 
 def _solved(run: Run, stage: str) -> tuple[Found | None, bool]:

@@ -193,6 +193,15 @@ class Pin(Frozen):
     span: Span = Span()
 
 
+class Order(Frozen):
+    """So many fish that are promised for a day. The broods they come from are kept, as wholes, until then."""
+
+    name: str
+    fish: int
+    on: date
+    broods: tuple[str, ...]
+
+
 class Keeper(Frozen):
     """The person: weekdays (Monday is 0) on which fish are moved, days away, most moves a day."""
 
@@ -219,6 +228,7 @@ class Room(Frozen):
     broods: tuple[Brood, ...] = ()
     could_add: tuple[Addable, ...] = ()
     pins: tuple[Pin, ...] = ()
+    orders: tuple[Order, ...] = ()
     notes: tuple[str, ...] = ()
     shelves: tuple[Shelf, ...] = ()
     conditions: Conditions = Conditions()
@@ -242,6 +252,11 @@ class Room(Frozen):
     def group_named(self) -> dict[str, BreedingGroup]:
         """Breeding groups by name."""
         return {group.name: group for group in self.groups}
+
+    @cached_property
+    def order_of(self) -> dict[str, Order]:
+        """The order for which a brood is kept, by the name of the brood."""
+        return {brood: order for order in self.orders for brood in order.broods}
 
     @cached_property
     def prices(self) -> dict[str, float]:

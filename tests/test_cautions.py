@@ -17,6 +17,7 @@ from allocator.reports.moves import moves_text
 from allocator.reports.tables import paragraph
 from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 from allocator.reports.text import plan_text
+from allocator.reports.water import water_text
 from allocator.reports.weights import KG_PER_LITRE, filled_kg, percent_used, weights_text
 from allocator.reports.where import where_text
 from allocator.result import Answer, FoundBy, Result
@@ -248,6 +249,10 @@ def test_each_page_prints_its_cautions() -> None:
     assert said(where_text(room, plan, day("01-19"))) == {"limits"}
     assert said(tanks_text(result_of(plan))) == {"lifting", "floor"}
     assert said(tanks_of_plan_text(room, plan)) == {"lifting", "floor"}
+    assert said(water_text(room, None, room.today)) == {"mains"}
+    assert said(water_text(room, plan, day("01-20"))) == {"mains"}
+    still = tuple(v.model_copy(update={"flow_lowest": STILL, "flow_highest": STILL}) for v in room.vessels)
+    assert said(water_text(room.model_copy(update={"vessels": still}), None, room.today)) == set()
 
 
 def test_what_is_homeless_with_nothing_added_is_said() -> None:

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from random_rooms import random_room
@@ -16,9 +17,9 @@ from allocator.commands.pair import _days_of_collection
 from allocator.plan import Plan, Verdict
 from allocator.planner import plan_room
 from allocator.questions.held import Held, strain_of
-from allocator.questions.pair import Pairing, pair_of, ways_to_take
+from allocator.questions.pair import Pairing, pair_of, usual_days, ways_to_take
 from allocator.reading import read_room
-from allocator.replies.pair import PairReply
+from allocator.replies.pair import LeftOut, NobodyMoved, PairReply
 from allocator.replies.refusal import Unfit
 from allocator.reports.pair import pair_text
 from allocator.room import Addable, BreedingGroup, Brood, CollectedBy, Keeper, Line, Room, Span
@@ -344,3 +345,53 @@ def test_strain_is_told_as_it_is_and_as_it_would_be() -> None:
     row = next(line for line in pair_text(reply).splitlines() if "points of strain" in line)
     assert f"({reply.strain_now} now)" in row
     assert f"{way.strain}; {way.others_moved.strain} with all" in row
+
+
+def line_with(**changes: Any) -> Room:
+    room = small_room(groups=(), broods=())
+    line = room.lines[0].model_copy(update={"rules": small_pack(**changes)})
+    return room.model_copy(update={"lines": (line,)})
+
+
+def test_collections_are_as_far_apart_as_such_fish_breed() -> None:
+    """Guarded young leave on day 10 after the hatch, which is over on day 12: after three weeks or four."""
+    assert usual_days(line_with(), "red") == 7
+    assert usual_days(line_with(incubation_days=band(0)), "red") == 28
+    first, *others = small_pack().stages
+    guarded = (first.model_copy(update={"with_parents": True}), *others)
+    assert usual_days(line_with(stages=guarded), "red") in {21, 28}
+
+
+def test_young_that_are_born_cannot_be_left_untaken() -> None:
+    """One box for both days: whoever comes second has no home, and the pair lives in the other box."""
+    room, plan = rack(longs=1)
+    reply = pair_of(room, plan, asked("01-16", "01-17", "01-18"))
+    left = [LeftOut(brood="X 1", on=day("01-17"))]
+    way = reply.ways[0].model_copy(update={"others_moved": None})
+    nobody = NobodyMoved(taken=2, left_out=tuple(left), first=None, sold_later={})
+    way = way.model_copy(update={"nobody_moved": nobody, "tight": None})
+    told = {
+        (born, guarded): pair_text(
+            reply.model_copy(update={"ways": (way,), "born": born, "guarded": guarded})
+        )
+        for born, guarded in ((False, False), (True, False), (False, True))
+    }
+    assert "Do not collect in the week of Mon 11 Jan 2027" in told[False, False]
+    assert "No home for the young born in the week of Mon 11 Jan 2027" in told[True, False]
+    assert "have a taker for them" in told[True, False]
+    assert "No home for the broods in the week of Mon 11 Jan 2027" in told[False, True]
+    assert not any("do not take the young" in text.lower() for text in told.values())
+
+
+def test_a_pair_is_named_in_its_own_vessel_and_that_is_no_tight_kind() -> None:
+    """The pair has the one box, so no eggs can be set up in it."""
+    vessels = (box("box 1"), ten("ten 1"), long("long 1"), breeder("breeder 1"))
+    room, plan = rack(vessels=vessels, broods=(), could_add=())
+    reply = pair_of(room, plan, asked("01-16", vessel="box 1"))
+    (way,) = reply.ways
+    assert way.nobody_moved is not None
+    assert way.nobody_moved.first is not None
+    assert [(one.vessel, one.broods) for one in way.nobody_moved.first.in_the_way] == [
+        ("box 1", (reply.pair.name,))
+    ]
+    assert way.tight is None or way.tight.kind != "box"

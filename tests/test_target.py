@@ -136,7 +136,7 @@ def hoped(pack: RulePack, collected: date, eggs: int) -> Hoped:
     spawning = Spawning(roomy(pack), "red")
     life = spawning.life(collected, GrowthPace.TYPICAL, Estimate.EXPECTED, eggs)
     sure = Life(life.brood.model_copy(update={"planned": False}), life.rules, life.keeper)
-    return Hoped(sure, collected, 0)
+    return Hoped(sure, collected)
 
 
 def at_least(n: int, fish: int, p: float) -> float:
@@ -310,13 +310,15 @@ def test_too_late_is_told_with_the_earliest_honest_dates() -> None:
     assert not reply.ways
     spawning = Spawning(room, "red")
     for one in reply.earliest:
+        if one.aim is Aim.LIKELY:
+            continue
         growth = GrowthPace.SLOW if one.aim is Aim.WORST else GrowthPace.TYPICAL
         assert one.first == TODAY
         assert one.day == ready_alone(spawning.life(TODAY, growth, Estimate.EXPECTED))
         sooner = target_of(room, plan, "red", 5, one.day - DAY)
         assert way_of(sooner, one.aim) is None
         assert way_of(target_of(room, plan, "red", 5, one.day), one.aim) is not None
-    assert [(one.aim, one.day) for one in reply.earliest] == [
+    assert [(one.aim, one.day) for one in reply.earliest if one.aim is not Aim.LIKELY] == [
         (Aim.EXPECTED, TODAY + timedelta(days=210)),
         (Aim.WORST, TODAY + timedelta(days=410)),
     ]
@@ -477,3 +479,23 @@ def test_what_the_plan_lacks_already_is_told_too() -> None:
     bought = target_text(reply.model_copy(update={"added": ("1 more long",)}))
     words = "needs more tanks even without this; they are counted here as there: 1 more long."
     assert words in " ".join(bought.split())
+
+
+def test_the_earliest_day_on_which_it_is_fairly_sure_is_so_and_the_day_before_is_not() -> None:
+    """Asked anew for that day there is a way at 80 in 100; for the day before there is none."""
+    room, plan = planned_room(roomy(mortal_pack()))
+    (one,) = (one for one in target_of(room, plan, "red", 5, day("07-01")).earliest if one.aim is Aim.LIKELY)
+    way = way_of(target_of(room, plan, "red", 5, one.day), Aim.LIKELY)
+    assert way is not None
+    assert way.odds.share >= LIKELY
+    assert (way.collections[0].on, way.eggs) == (one.first, one.eggs)
+    assert way_of(target_of(room, plan, "red", 5, one.day - DAY), Aim.LIKELY) is None
+
+
+def test_more_fish_than_all_eggs_of_a_year_give_are_never_to_be_had() -> None:
+    room, plan = planned_room(roomy())
+    reply = target_of(room, plan, "red", 9_000, day("12-04"))
+    assert reply.earliest == ()
+    assert "To be fairly sure: not to be had with all eggs that can be taken within a year." in target_text(
+        reply
+    ).replace("\n", " ")

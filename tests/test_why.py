@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from threading import Event
 from time import monotonic
 
@@ -22,7 +23,7 @@ from allocator.questions.causes import smallest_causes, with_only
 from allocator.questions.why import why
 from allocator.reading import read_room
 from allocator.replies.why import Asked, Cause, CauseKind, Causes, Outcome, WayKind
-from allocator.room import Pin, PinKind, Room, Span
+from allocator.room import Order, Pin, PinKind, Room, Span
 from tests.small_rooms import day, small_plan, small_room
 
 TINY = str(SCENARIOS / "tiny.yaml")
@@ -256,3 +257,41 @@ def test_an_answer_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert code == 1
     assert (asked["outcome"], asked["vessel"], asked["from"]) == (Outcome.FORBIDDEN, "long", "2027-02-06")
     assert [one["rule"] for one in asked["breaks_alone"]] == ["window"]
+
+
+PINNED = "\npins:\n  - {brood: A, move_on: 2027-02-06}\n"
+
+
+def test_a_pin_of_the_brood_itself_is_named_and_a_plan_in_hand_is_asked_about(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A is pinned to leave its box on 6 February: that is why it is not moved on the 13th."""
+    room, plan = tmp_path / "room.yaml", tmp_path / "plan.json"
+    room.write_text(Path(TINY).read_text(encoding="utf-8") + PINNED, encoding="utf-8")
+    assert main(["plan", str(room), "--json", str(plan)]) == 0
+    capsys.readouterr()
+
+    def never(*_: object, **__: object) -> None:
+        raise AssertionError("the room is planned anew")
+
+    monkeypatch.setattr("allocator.questions.why.plan_room", never)
+    asked = ["why", str(room), "A", "--plan", str(plan), "--not-on", "2027-02-13", "--json"]
+    assert main(asked) == 1
+    reply = json.loads(capsys.readouterr().out)["asked"]
+    assert reply["outcome"] == Outcome.CLASHES
+    assert reply["causes"]["causes"] == [{"kind": "pin", "name": "A"}]
+    assert reply["causes"]["together"]
+    assert reply["causes"]["spared"]
+    assert main([*asked[:-1]]) == 1
+    assert "It clashes with the pins of A itself." in capsys.readouterr().out
+
+
+def test_an_order_is_named_where_it_is_what_is_in_the_way() -> None:
+    """P1 is ready on 7 August, and kept for an order until 2 October."""
+    order = Order(name="show", fish=5, on=day("10-02"), broods=("P1",))
+    room = changes.only_broods(small_room(orders=(order,)), ["P1"])
+    wish = Pin(kind=PinKind.MOVE_ON, brood="P1", span=Span(start=day("08-07"), end=day("08-08")))
+    causes = smallest_causes(asking(), room, "P1", (wish,))
+    assert causes is not None
+    assert causes.causes == (Cause(kind=CauseKind.ORDER, name="show"),)
+    assert causes.verified

@@ -178,7 +178,9 @@ class Facts:
 
     def until(self, brood: Brood) -> date:
         """Return the day until which a brood without a home is counted, its first day of sale."""
-        return self.room.next_move_day(max(sale_day(self.lives[brood.name]), self.room.today))
+        order = self.room.order_of.get(brood.name)
+        first = max(sale_day(self.lives[brood.name]), self.room.today)
+        return self.room.next_move_day(first if order is None else max(first, order.on))
 
     def sale_days(self, life: Life, stays: list[tuple[str, date, date]]) -> list[date]:
         """Return the move days on which fish that have lived so may be sold."""
@@ -186,9 +188,38 @@ class Facts:
         ready = life.ready_for_sale(path)
         assert ready is not None
         entered = stays[-1][1]
+        order = self.room.order_of.get(life.brood.name)
+        if order is not None:
+            if ready <= order.on:
+                leaves = self.leaves(order.on)
+                return leaves if entered < leaves[0] else []
+            ready = max(ready, order.on)
         days = [day for day in self.move_days if day >= ready and day > entered]
         last = ready + ceil(life.rules.sell_within_days.value) * DAY
         return [day for day in days if day <= last] or days[:1]
+
+    def leaves(self, on: date) -> list[date]:
+        """Return the days on which fish of an order leave: the first move day, or those of a week if hands are few."""
+        first = self.room.next_move_day(on)
+        last = first if self.room.keeper.most_moves_a_day is None else first + 6 * DAY
+        return [day for day in self.move_days if first <= day <= last]
+
+    def kept(self, brood: Brood, ways: list[Way]) -> list[Way]:
+        """Return the ways that have a brood there for its order, if there are any in the tanks of today; else all."""
+        order = self.room.order_of.get(brood.name)
+        if order is None:
+            return ways
+        leaves = self.leaves(order.on)
+        on_time = [way for way in ways if way.sold in leaves and self.grown_by(brood, way, order.on)]
+        if not any(all(not name.startswith("new ") for name, _, _ in way.stays) for way in on_time):
+            return ways
+        return [*on_time, *(way for way in ways if way.sold is None)]
+
+    def grown_by(self, brood: Brood, way: Way, day: date) -> bool:
+        """Tell whether fish that live so are long enough by a day."""
+        path = [(self.room.vessel_named[vessel].run_cm, begin, end) for vessel, begin, end in way.stays]
+        ready = self.lives[brood.name].ready_for_sale(path)
+        return ready is not None and ready <= day
 
     def entry_days(self, life: Life, number: int) -> list[date]:
         """Return the move days on which a brood may enter a stage."""
@@ -231,7 +262,7 @@ class Facts:
             found.append(Way((), None, start))
         begin = stage_today(life, self.room.vessel_named[brood.homes[0].vessel], start) if brood.homes else 0
         grow(begin, start, [])
-        return found
+        return self.kept(brood, found)
 
     def _keep(
         self,

@@ -10,7 +10,7 @@ from functools import cached_property
 from allocator.check.agree import check_agree
 from allocator.check.breach import Breach
 from allocator.check.growing_up import GrowingUp, check_stage, check_window
-from allocator.check.keeper import check_most_moves, check_move_day, check_pinned
+from allocator.check.keeper import check_most_moves, check_move_day, check_ordered, check_pinned
 from allocator.check.story import (
     check_fish,
     check_housed,
@@ -19,6 +19,7 @@ from allocator.check.story import (
     check_today,
     days_too_soon,
     ready_days,
+    slowest_paths,
 )
 from allocator.check.vessels import (
     check_alone,
@@ -32,6 +33,7 @@ from allocator.check.vessels import (
     check_vessel,
 )
 from allocator.check.walk import Walk
+from allocator.husbandry.life import Dwelling
 from allocator.plan import Plan
 from allocator.room import Room
 
@@ -76,6 +78,7 @@ class Checked:
             *check_move_day(walk),
             *check_most_moves(walk),
             *check_pinned(walk),
+            *check_ordered(walk),
             *check_today(walk),
             *check_agree(walk),
         ]
@@ -90,6 +93,11 @@ class Checked:
     def ready(self) -> dict[str, date]:
         """The day on which the slowest fish of each brood that is sold are long enough, where they live."""
         return ready_days(self._walk)
+
+    @cached_property
+    def paths(self) -> dict[str, tuple[Dwelling, ...]]:
+        """Where the slowest fish of each brood that is sold live, in order of time."""
+        return slowest_paths(self._walk)
 
 
 def check_plan(room: Room, plan: Plan) -> list[Breach]:

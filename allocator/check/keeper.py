@@ -61,6 +61,21 @@ def check_pinned(walk: Walk) -> Iterator[Breach]:
             )
 
 
+def check_ordered(walk: Walk) -> Iterator[Breach]:
+    """Fish that are promised for an order are kept until its day."""
+    for order in walk.room.orders:
+        for brood in order.broods:
+            kept_for = f"is promised for {order.name} on {order.on}"
+            for move in walk.moves_of.get(brood, ()):
+                if move.to is None and move.on < order.on:
+                    text = f"{move.lot} is sold from {move.from_} on {move.on}, but {kept_for}"
+                    yield Breach(rule=Rule.ORDERED, day=move.on, brood=brood, vessel=move.from_, text=text)
+            for row in walk.plan.homeless:
+                if row.brood == brood and row.until < order.on:
+                    text = f"{brood} is listed as homeless until {row.until}, but {kept_for}"
+                    yield Breach(rule=Rule.ORDERED, day=row.until, brood=brood, vessel=None, text=text)
+
+
 def _days_against(walk: Walk, pin: Pin) -> list[date]:
     """Return the days of a pin on which the brood is in the room but not as pinned."""
     there: set[date] = set()

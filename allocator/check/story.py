@@ -71,6 +71,16 @@ def ready_days(walk: Walk) -> dict[str, date]:
     return ready
 
 
+def slowest_paths(walk: Walk) -> dict[str, tuple[Dwelling, ...]]:
+    """Return where the slowest fish of each brood that is sold have lived."""
+    slowest: dict[str, Walked] = {}
+    for walked, _ in _sold(walk):
+        known = slowest.setdefault(walked.brood, walked)
+        if ready_day(walk, walked) > ready_day(walk, known):
+            slowest[walked.brood] = walked
+    return {brood: tuple(slowest_path(walk, walked)) for brood, walked in slowest.items()}
+
+
 def _sold(walk: Walk) -> Iterator[tuple[Walked, date]]:
     """Yield each stay that ends with a sale, and its day."""
     for brood in walk.room.broods:

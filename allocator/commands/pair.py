@@ -42,8 +42,14 @@ def pair(
         ),
     ] = None,
     every: Annotated[
-        str, typer.Option("--every", metavar="DAYS", help="From one collection to the next.")
-    ] = "7 days",
+        str | None,
+        typer.Option(
+            "--every",
+            metavar="DAYS",
+            help="From one collection to the next. If left out: 7 days; with young that are guarded, when they leave; "
+            "with young that are born, 28 days.",
+        ),
+    ] = None,
     eggs: Eggs = None,
     by: By = None,
     as_json: AsJson = False,  # noqa: FBT002 - the shape that typer reads
@@ -92,20 +98,22 @@ def _asked(
     fish: tuple[int, int],
     vessel: str | None,
     days: tuple[date | None, date | None],
-    every: str,
+    every: str | None,
     eggs: int | None,
     by: "CollectedBy | None",
 ) -> "Pairing":
     """Return the question; refuse what cannot be meant."""
     from allocator.problems import nearest
     from allocator.questions.coming import typical
-    from allocator.questions.pair import Pairing, ways_to_take
+    from allocator.questions.pair import Pairing, usual_days, ways_to_take
     from allocator.room import BreedingGroup, Span
     from allocator.rules import VesselKind
 
     if not fish[1]:
         raise UserError("--females 0: nobody would lay or bear young", "give at least 1")
-    begin, interval, collections = _days_of_collection(room, days, every)
+    begin, interval, collections = _days_of_collection(
+        room, days, f"{usual_days(room, line)} days" if every is None else every
+    )
     if vessel is None and not any(VesselKind.BREEDING in one.kinds for one in room.vessels):
         raise UserError(
             "no vessel of the room is for breeding", "say with --in which one the pair would have"

@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from allocator.asked import day_of, room_told, seconds_of, working
-from allocator.commands.options import AsJson, RoomFile, Seconds, Today
+from allocator.asked import answered_for, day_of, room_told, seconds_of, working
+from allocator.commands.options import AsJson, PlanFile, RoomFile, Seconds, Today
 from allocator.console import Exit, UserError, say
 from allocator.interrupt import stop_while_loading
 
@@ -27,6 +27,7 @@ def why(
         ),
     ] = None,
     as_json: AsJson = False,  # noqa: FBT002 - the shape that typer reads
+    plan_file: PlanFile = None,
     time: Seconds = None,
     today: Today = None,
 ) -> int:
@@ -37,6 +38,7 @@ def why(
     \b
     Examples:
       allocator why my-room.yaml K1
+      allocator why my-room.yaml K1 --plan plan.json
       allocator why my-room.yaml K1 --not "ten 2"
       allocator why my-room.yaml K1 --not-on 2027-03-06
     """
@@ -46,12 +48,22 @@ def why(
 
     seconds, day = seconds_of(time), day_of(not_on, "--not-on")
     reading = room_told(room, today)
+    told = None if plan_file is None else answered_for(reading, room, plan_file, seconds)
     with stop_while_loading():
         from allocator.questions.why import why as why_there
 
     try:
         with working(seconds) as show:
-            reply = why_there(reading.room, brood, vessel=not_in, day=day, seconds=seconds, progress=show)
+            reply = why_there(
+                reading.room,
+                brood,
+                vessel=not_in,
+                day=day,
+                plan=None if told is None else told.plan,
+                as_it_is=None if told is None else told.as_it_is,
+                seconds=seconds,
+                progress=show,
+            )
     except UnchangeableError as error:
         raise UserError(error.what, error.hint) from None
     say(reply.model_dump_json(indent=2, by_alias=True) if as_json else why_text(reply))

@@ -114,7 +114,8 @@ def sale_of(needs: Needs, brood: BroodNeeds) -> Sale:
     kept = {key: slots for key, slots in brood.sale.items() if key[0] in before and key[1] in after}
     by_entry: dict[int, int] = {}
     for (_, _, entry), slots in kept.items():
-        by_entry[entry] = min(slots[0], by_entry.get(entry, slots[0]))
+        if slots:
+            by_entry[entry] = min(slots[0], by_entry.get(entry, slots[0]))
     return Sale(tuple(sorted({slot for slots in kept.values() for slot in slots})), by_entry)
 
 

@@ -79,12 +79,18 @@ class Selling:
         when = all_of(*flags)
         if when is None:
             return
-        rows = sorted(table.items())
+        entered_in = {
+            slot: (self.dates.by(brood.index, entry, slot - 1), self.dates.by(brood.index, entry, slot))
+            for slot in table
+        }
+        for slot in (slot for slot, slots in table.items() if not slots):  # too late for what it is kept for
+            earlier, there = entered_in[slot]
+            enforce(self.model, there <= earlier, housed + when)
+        rows = sorted((slot, slots) for slot, slots in table.items() if slots)
         in_order = all(one[0] <= next_[0] and one[-1] <= next_[-1] for (_, one), (_, next_) in pairwise(rows))
         sale = len(brood.phases)
         for slot, slots in rows:
-            earlier = self.dates.by(brood.index, entry, slot - 1)
-            there = self.dates.by(brood.index, entry, slot)
+            earlier, there = entered_in[slot]
             too_soon = self.dates.by(brood.index, sale, slots[0] - 1)
             in_time = self.dates.by(brood.index, sale, slots[-1])
             if in_order:

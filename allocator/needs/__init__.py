@@ -17,6 +17,7 @@ from allocator.needs.classes import classes_of, there_in
 from allocator.needs.demand import Demand, demand_of, flow_borne, shares_by_class
 from allocator.needs.frame import Frame
 from allocator.needs.grid import cut_time, horizon
+from allocator.needs.kept import Housing
 from allocator.needs.phases import Phases
 from allocator.needs.sale import Sales, most_held_back
 from allocator.needs.tables import (
@@ -90,11 +91,7 @@ def with_held_back(needs: Needs, held_back: Mapping[str, int]) -> Needs:
         days = held_back.get(brood.name, 0)
         if days == needs.held_back.get(brood.name, 0):
             return brood
-        sales = Sales(frame, brood.life, days)
-        start_day = needs.days[brood.start]
-        return replace(
-            brood, sale=sales.table(start_day, brood.phases), shift_sale=sales.after_shift(brood.phases)
-        )
+        return _with_sales(frame, brood, Sales(frame, brood.life, days))
 
     return replace(needs, broods=tuple(map(put_off, needs.broods)), held_back=dict(held_back))
 
@@ -106,13 +103,15 @@ def wanted_on(needs: Needs, names: Collection[str], day: date) -> Needs:
     def kept(brood: BroodNeeds) -> BroodNeeds:
         if brood.name not in names:
             return brood
-        sales = Sales(frame, brood.life, wanted_on=day)
-        start_day = needs.days[brood.start]
-        return replace(
-            brood, sale=sales.table(start_day, brood.phases), shift_sale=sales.after_shift(brood.phases)
-        )
+        return _with_sales(frame, brood, Sales(frame, brood.life, wanted_on=day))
 
     return replace(needs, broods=tuple(map(kept, needs.broods)))
+
+
+def _with_sales(frame: Frame, brood: BroodNeeds, sales: Sales) -> BroodNeeds:
+    housing = Housing(frame, brood.life, brood.load, brood.allowed, brood.phases, brood.slowing_stages)
+    sale, shift_sale = sales.tables(frame.days[brood.start], housing)
+    return replace(brood, sale=sale, shift_sale=shift_sale)
 
 
 def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
@@ -147,7 +146,9 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
     _apply_pins(frame, brood, allowed)
     making = Phases(frame, brood, life, load, allowed)
     phases = making.of_life(start)
-    sales = Sales(frame, life)
+    slowing = making.slowing_stages(phases)
+    housing = Housing(frame, life, load, allowed, phases, slowing)
+    sale, shift_sale = Sales(frame, life).tables(start_day, housing)
     return BroodNeeds(
         index=index,
         brood=brood,
@@ -160,13 +161,13 @@ def _brood(frame: Frame, index: int, brood: Brood, life: Life) -> BroodNeeds:
         allowed=allowed,
         strain=strain,
         entry_strain=tuple(making.entry_strain(phase) for phase in phases),
-        sale=sales.table(start_day, phases),
-        shift_sale=sales.after_shift(phases),
+        sale=sale,
+        shift_sale=shift_sale,
         daily_mm=mm,
         one_fish=tuple(one_fish[id(loads)] for loads in load),
         flow=flow_comfort,
         helpless_until=_helpless_until(frame, life),
-        slowing_stages=making.slowing_stages(phases),
+        slowing_stages=slowing,
         fish_days=np.ceil(np.maximum.reduceat(heads, frame.starts) - DUST).astype(np.int64) * frame.slot_days,
     )
 

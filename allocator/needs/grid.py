@@ -5,7 +5,7 @@ from math import ceil
 
 from allocator.husbandry.life import Dwelling, Life
 from allocator.husbandry.stages import earliest_entry, latest_entry
-from allocator.room import PinKind, Room
+from allocator.room import Brood, Order, PinKind, Room
 
 FINE_WEEKS = 4
 """Weeks from today in which every move day is considered, however many there are in a week."""
@@ -13,14 +13,32 @@ FINE_WEEKS = 4
 MOST_MOVE_DAYS_A_WEEK = 2
 """Later weeks: so many move days a week are considered."""
 
+LONGEST_PINNED = timedelta(days=366)
+"""So long after fish are long enough a sale may be pinned; a later day is a slip of the pen (judgement)."""
+
 
 def horizon(room: Room, life: Life, first: date) -> date:
     """Return a day by which a brood is sold on every path and in any company."""
     start = max(life.brood.collected, room.today) if life.brood.planned else room.today
     ready = life.ready_for_sale([Dwelling(0.0, start, start + timedelta(days=1), {start: 1.0})])
     assert ready is not None  # noqa: S101 - the path is not empty
-    late = max(ready, first) + timedelta(days=ceil(life.rules.sell_within_days.value))
+    late = max(ready, first, *_kept_until(room, life.brood, ready)) + timedelta(
+        days=ceil(life.rules.sell_within_days.value)
+    )
     return room.next_move_day(late) + timedelta(days=1)
+
+
+def order_leaves(room: Room, order: Order) -> date:
+    """Return the day on which the fish of an order leave: the first one from its day on, on which fish are moved."""
+    return room.next_move_day(order.on)
+
+
+def _kept_until(room: Room, brood: Brood, ready: date) -> list[date]:
+    """Return the days until which a brood may have to be kept though it could be sold: for an order, or as pinned."""
+    pinned = [p.span.start for p in room.pins if p.brood == brood.name and p.kind is PinKind.MOVE_ON]
+    kept = [day for day in pinned if day is not None and day <= ready + LONGEST_PINNED]
+    order = room.order_of.get(brood.name)
+    return kept if order is None else [*kept, order_leaves(room, order)]
 
 
 def cut_time(
@@ -46,6 +64,7 @@ def cut_time(
     pinned = {pin.span.start for pin in room.pins if pin.kind is PinKind.MOVE_ON and pin.span.start}
     moves += _window_days(room, forecast)
     moves += [last - timedelta(days=1) for last in ends.values()]
+    pinned |= {order_leaves(room, order) for order in room.orders}
     moves = sorted({*moves, *(d for d in pinned if room.today <= d <= end and room.keeper.moves_fish_on(d))})
     starts = {brood.collected for brood in room.broods if brood.planned}
     days = sorted({room.today, *moves, *starts, end + timedelta(days=1)})

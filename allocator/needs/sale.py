@@ -6,9 +6,13 @@ from math import ceil, floor
 
 from allocator.husbandry.life import Dwelling, Life
 from allocator.needs.frame import Frame
+from allocator.needs.kept import Housing, Kept, kept_until
 from allocator.needs.tables import DUST, Phase
 
 DAY = timedelta(days=1)
+
+SaleTable = dict[tuple[bool, bool, int], tuple[int, ...]]
+ShiftTable = dict[tuple[bool, int], tuple[int, ...]]
 
 
 class Sales:
@@ -38,10 +42,54 @@ class Sales:
         self.move_slots = frame.move_slots
         self.life = life
 
-    def table(
-        self, start_day: date, phases: tuple[Phase, ...]
-    ) -> dict[tuple[bool, bool, int], tuple[int, ...]]:
-        """Return the slots of sale by (slow before, slow in the last stage, slot of entry into it)."""
+    def tables(self, start_day: date, housing: Housing) -> tuple[SaleTable, ShiftTable]:
+        """Return the slots of sale as in `BroodNeeds.sale` and `BroodNeeds.shift_sale`.
+
+        Where fish are kept for an order, or their sale is pinned to a day, and they can be long enough by then were they
+        alone in the room, the ways of living in which they are not allow no sale at all. Where they cannot, they are sold
+        when they are long enough.
+        """
+        phases = housing.phases
+        ready = self._ready(start_day, phases)
+        shifted = self._ready_after_shift(phases)
+        kept = kept_until(self.frame, self.life, phases, self.wanted_on)
+        if kept is None:
+            return (
+                {key: self._slots(day, key[2]) for key, day in ready.items()},
+                {key: self._slots(day, key[1]) for key, day in shifted.items()},
+            )
+        asked = kept.never_late or any(
+            self._is_on_time(kept, day, key[2]) and self._can_be(housing, kept, *key)
+            for key, day in ready.items()
+        )
+        asked |= any(
+            self._is_on_time(kept, day, slot) and housing.has_room(slot, kept.slots[0], slow=slow)
+            for (slow, slot), day in shifted.items()
+        )
+
+        def slots(day: date, entered: int) -> tuple[int, ...]:
+            if asked:
+                return kept.slots if self._is_on_time(kept, day, entered) else ()
+            return self._slots(max(day, kept.day) if kept.not_before else day, entered)
+
+        return (
+            {key: slots(day, key[2]) for key, day in ready.items()},
+            {key: slots(day, key[1]) for key, day in shifted.items()},
+        )
+
+    def _is_on_time(self, kept: Kept, ready: date, entered: int) -> bool:
+        """Tell whether fish are long enough by a day until which they are kept, and in their last vessel by then."""
+        return ready + self.held_back <= kept.day and bool(kept.slots) and entered < kept.slots[0]
+
+    @staticmethod
+    def _can_be(housing: Housing, kept: Kept, slow_before: bool, slow: bool, slot: int) -> bool:  # noqa: FBT001
+        """Tell whether a brood can come to its last stage in a slot, and live there until it leaves, at this pace."""
+        if housing.phases[0].homes and housing.phases[0].stage == housing.phases[-1].stage:
+            return housing.stays_at_home(slow=slow)
+        return housing.grows(slow=slow_before) and housing.has_room(slot, kept.slots[0], slow=slow)
+
+    def _ready(self, start_day: date, phases: tuple[Phase, ...]) -> dict[tuple[bool, bool, int], date]:
+        """Return when fish are long enough, by (slow before, slow in the last stage, slot of entry into it)."""
         life = self.life
         last = phases[-1].stage
         entry_phase = next(p for p in phases if p.stage == last)
@@ -51,14 +99,12 @@ class Sales:
             for slow_after in (False, True):
                 for slot in entry_phase.entries:
                     day = self.days[slot]
-                    ready = day + timedelta(
-                        days=days_to_sale(life, grown[(day - start_day).days], slow=slow_after)
-                    )
-                    sale[slow_before, slow_after, slot] = self._slots(ready, slot)
+                    left = days_to_sale(life, grown[(day - start_day).days], slow=slow_after)
+                    sale[slow_before, slow_after, slot] = day + timedelta(days=left)
         return sale
 
-    def after_shift(self, phases: tuple[Phase, ...]) -> dict[tuple[bool, int], tuple[int, ...]]:
-        """Return the slots of sale by (slow after the shift, slot of the shift) within the last stage."""
+    def _ready_after_shift(self, phases: tuple[Phase, ...]) -> dict[tuple[bool, int], date]:
+        """Return when fish are long enough, by (slow after the shift, slot of the shift) within the last stage."""
         life = self.life
         if not phases[0].homes or phases[0].stage != phases[-1].stage or len(phases) == 1:
             return {}
@@ -70,16 +116,12 @@ class Sales:
             day = self.days[slot]
             for slow_after in (False, True):
                 left = days_to_sale(life, grown[(day - self.room.today).days], slow=slow_after)
-                sale[slow_after, slot] = self._slots(day + timedelta(days=left), slot)
+                sale[slow_after, slot] = day + timedelta(days=left)
         return sale
 
     def _slots(self, ready: date, entered: int) -> tuple[int, ...]:
         ready += self.held_back
         days = self.frame.move_days
-        if self.wanted_on is not None:
-            wanted = bisect_left(days, self.wanted_on)
-            after = wanted >= bisect_right(self.move_slots, entered)
-            return self.move_slots[wanted : wanted + 1] if ready <= self.wanted_on and after else ()
         first = max(bisect_left(days, ready), bisect_right(self.move_slots, entered))
         last = ready + timedelta(days=ceil(self.life.rules.sell_within_days.value))
         inside = self.move_slots[first : bisect_right(days, last)]

@@ -155,6 +155,8 @@ def _rest(room: Room, other: Room) -> Iterator[Assumption]:
     pins, others = ([pin for pin in r.pins if pin.brood in here] for r in (room, other))
     if pins != others:
         yield Assumption(kind=Differs.PINS, before=str(len(pins)), after=str(len(others)))
+    if room.orders != other.orders:
+        yield Assumption(kind=Differs.ORDERS)
     if room.could_add != other.could_add:
         yield Assumption(kind=Differs.COULD_ADD)
 

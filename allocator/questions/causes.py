@@ -18,6 +18,7 @@ def candidates(room: Room, brood: str) -> tuple[Cause, ...]:
     """Return all that could be in the way of a brood: the keeper's wishes and the other broods."""
     wishes = [Cause(kind=CauseKind.PIN, name=pin.brood) for pin in room.pins if pin.brood != brood]
     wishes += [Cause(kind=CauseKind.PIN, name=brood)] if any(pin.brood == brood for pin in room.pins) else []
+    wishes += [Cause(kind=CauseKind.ORDER, name=order.name) for order in room.orders]
     if room.keeper.away:
         wishes.append(Cause(kind=CauseKind.AWAY, name=""))
     if room.keeper.most_moves_a_day is not None:
@@ -41,6 +42,8 @@ def with_only(room: Room, broods: Iterable[str], kept: Sequence[Cause], wish: It
     pins = [pin for pin in room.pins if pin.brood in names[CauseKind.PIN]]
     room = changes.with_pins(room, [*pins, *wish])
     room = changes.only_broods(room, mine | names[CauseKind.BROOD])
+    orders = tuple(order for order in room.orders if order.name in names[CauseKind.ORDER])
+    room = room.model_copy(update={"orders": orders})
     if not names[CauseKind.AWAY]:
         room = changes.with_away(room, ())
     return room if names[CauseKind.MOST_MOVES] else changes.with_most_moves(room, None)

@@ -40,8 +40,8 @@ def between(u: Floats, low: float | Floats, expected: float | Floats, high: floa
 
 
 @dataclass(frozen=True)
-class Fate:
-    """What becomes of one brood in each of many replays.
+class Lengths:
+    """How long the fish of one brood are in each of many replays, with room to grow.
 
     Days are counted from today; `first` is that of the first column.
 
@@ -49,15 +49,12 @@ class Fate:
     ----------
     hatched
         The day of hatch, shape (replays,); below 0 if that has been.
-    heads
-        Eggs or fish alive, shape (replays, days).
     mm
-        Length with room to grow, 0 for eggs and never beyond that at sale, shape (replays, days).
+        Length, 0 for eggs and never beyond that at sale, shape (replays, days).
     """
 
     first: int
     hatched: Ints
-    heads: Ints | Floats
     mm: Floats
 
     @property
@@ -65,23 +62,36 @@ class Fate:
         """The day after the last one that is followed."""
         return self.first + int(self.mm.shape[1])
 
-    def from_day(self, day: int, replay: int, share: float) -> "Fate":
-        """Return the fate in one replay from a day on, for so much of the brood, with days counted from that day."""
-        cut = min(max(day - self.first, 0), self.mm.shape[1] - 1)
-        heads: Floats = self.heads[replay : replay + 1, cut:] * np.float64(share)
-        return Fate(
-            max(self.first - day, 0),
-            self.hatched[replay : replay + 1] - day,
-            heads,
-            self.mm[replay : replay + 1, cut:],
-        )
-
     def first_day_at(self, mm: float) -> Ints:
         """Return the day, from `first` on, on which a length is reached; the day after the last where it is not."""
         there = self.mm >= mm - 1e-9
         found = np.where(there.any(axis=1), there.argmax(axis=1), self.mm.shape[1])
         days: Ints = (found + self.first).astype(np.int64)
         return days
+
+
+@dataclass(frozen=True)
+class Fate(Lengths):
+    """What becomes of one brood in each of many replays.
+
+    Attributes
+    ----------
+    heads
+        Eggs or fish alive, shape (replays, days).
+    """
+
+    heads: Ints | Floats
+
+    def from_day(self, day: int, replay: int, share: float) -> "Fate":
+        """Return the fate in one replay from a day on, for so much of the brood, with days counted from that day."""
+        cut = min(max(day - self.first, 0), self.mm.shape[1] - 1)
+        one = slice(replay, replay + 1)
+        return Fate(
+            first=max(self.first - day, 0),
+            hatched=self.hatched[one] - day,
+            mm=self.mm[one, cut:],
+            heads=self.heads[one, cut:] * np.float64(share),
+        )
 
 
 def fate_of(life: Life, today: date, until: int, replays: int, seed: np.random.SeedSequence) -> Fate:
@@ -120,7 +130,41 @@ def fate_of(life: Life, today: date, until: int, replays: int, seed: np.random.S
             now = rng.binomial(now, chances[:, place])
         if day >= first:
             heads[:, day - first] = now
-    return Fate(first, hatched, heads, mm)
+    return Fate(first, hatched, mm, heads)
+
+
+def on_one_day(
+    life: Life, since: date, day: int, replays: int, seed: np.random.SeedSequence, *, lengths_from: int
+) -> tuple[Ints, Lengths]:
+    """Return the fish of a brood on one day, and their lengths from another until then: drawn as in `fate_of`.
+
+    Whoever lives through many days does so with the product of the chances of each: one draw does for all of them.
+
+    Parameters
+    ----------
+    since
+        The day from which others are counted; that of collection for a brood that is still to come.
+    """
+    rng = np.random.default_rng(seed)
+    u_hatch, u_alive, u_growth, u_incubation = rng.random((4, replays))
+    hatched = _hatched(life, since, u_incubation)
+    mm = _mm(life, since, hatched, np.arange(lengths_from, day + 1), u_growth)
+    brood = life.brood
+    count = max((c for c in brood.counts if c.on <= since), key=lambda c: c.on, default=None)
+    counted_as_fish = count is not None and not life.is_egg(count.on)
+    begun = ((brood.collected if count is None else count.on) - since).days
+    number = brood.eggs if count is None else count.fish
+    now = rng.poisson(number, replays) if brood.planned else np.full(replays, number)
+    before = begun if counted_as_fish else begun - 1
+    most = max(LONGEST_DAYS, int((day - hatched).max()) + 1, int((before - hatched).max()) + 1)
+    tables = [surviving_by_day(life.rules, estimate, most) for estimate in Estimate]
+    then, at_first = (
+        between(u_alive, *(table[np.maximum(on - hatched, 0)] for table in tables)) for on in (day, before)
+    )
+    hatches = (not counted_as_fish) & (before < hatched) & (hatched <= day)
+    share = np.where(hatches, between(u_hatch, *_band(life.rules.hatch_share)), 1.0)
+    alive = np.where(hatched <= day, np.clip(then / at_first, 0.0, 1.0), 1.0)
+    return rng.binomial(now, share * alive), Lengths(lengths_from, hatched, mm)
 
 
 def _band(band: object) -> tuple[float, float, float]:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from allocator.husbandry.stocking import ROW, SUMMED_CAPS, Cap, shares_by_day
+from allocator.questions.growing import pace_of, ready_days
 from allocator.questions.luck_draws import Fate, Floats, Ints, fate_of
 from allocator.questions.luck_script import Leg, Script
 
@@ -156,7 +157,8 @@ class Batch:
         until = np.full(self.replays, leg.until)
         if leg.sold:
             life = self.script.lives[leg.brood]
-            ready = fate.first_day_at(life.rules.sale_mm.value) + leg.lag
+            pace = pace_of(leg.path, life.rules, self.script.today, fate.until)
+            ready = ready_days(fate, life.rules, pace)
             until = np.where(ready > leg.until, self._move_day(ready), leg.until)
             late = np.where(self._some(fate, leg.until), until - leg.until, 0)
             self.late[leg.brood] = np.maximum(self.late[leg.brood], late)

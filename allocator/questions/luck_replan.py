@@ -191,6 +191,7 @@ class _Keeper:
                 "broods": tuple(broods),
                 "could_add": (),
                 "pins": tuple(pin for pin in room.pins if pin.brood in names and not _is_past(pin, today)),
+                "orders": tuple(order for order in room.orders if order.on >= today),
             }
         )
         return self._counted(then, day), share

@@ -1,20 +1,20 @@
 """A plan laid out to be replayed: who is to be where, from when until when, and what its fish must be like to move on."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property
 
 import numpy as np
 
-from allocator.check.story import ready_day
+from allocator.check.story import slowest_path
 from allocator.check.walk import Walk, Walked
-from allocator.husbandry.life import Life
+from allocator.husbandry.life import Dwelling, Life
 from allocator.husbandry.stages import fits_stage, may_follow, sale_day, stage_today
 from allocator.plan import Plan
 from allocator.questions.luck_draws import Ints
 from allocator.room import Room, Vessel
-from allocator.rules import StageRule
+from allocator.rules import GrowthPace, StageRule
 
 DAY = timedelta(days=1)
 
@@ -39,8 +39,8 @@ class Leg:
         The stage that its fish enter by this move; None where they stay in the one that they are in.
     sold
         Whether it ends with a sale.
-    lag
-        Days by which its vessels and their company hold its fish back, as planned.
+    path
+        Where its fish live until then and how crowded, as planned, if it ends with a sale.
     planned_mm
         How long its fish are to be on its first day.
     """
@@ -53,7 +53,7 @@ class Leg:
     came_from: int | None
     entered: StageRule | None
     sold: bool
-    lag: int
+    path: tuple[Dwelling, ...]
     planned_mm: float
 
 
@@ -165,8 +165,15 @@ def _last_sale(leg: Leg, life: Life, today: date) -> int:
     """Return the day by which the slowest fish of a leg that ends with a sale are sold, if they ever can be."""
     rules = life.rules
     slow = next((p.age_days.value for p in rules.length if p.slow.value >= rules.sale_mm.value), None)
-    days = LONGEST_WAIT_DAYS if slow is None else int(slow) + leg.lag + DAYS_TO_SELL
+    days = LONGEST_WAIT_DAYS if slow is None else int(slow) + _slow_lag(leg, life) + DAYS_TO_SELL
     return (life.hatch_until - today).days + days
+
+
+def _slow_lag(leg: Leg, life: Life) -> int:
+    """Return the days by which its vessels and their company hold the slowest fish of a leg back."""
+    slow = replace(life, keeper=life.keeper.model_copy(update={"growth": GrowthPace.SLOW}))
+    ready = slow.ready_for_sale(leg.path)
+    return max((ready - sale_day(slow)).days, 0) if ready is not None else 0
 
 
 def _legs(walk: Walk) -> Iterator[Leg]:
@@ -199,7 +206,7 @@ def _legs(walk: Walk) -> Iterator[Leg]:
             came_from=came_from,
             entered=entered,
             sold=is_sold,
-            lag=max(0, (ready_day(walk, walked) - sale_day(life)).days) if is_sold else 0,
+            path=tuple(slowest_path(walk, walked)) if is_sold else (),
             planned_mm=walk.mm(stay.brood, stay.from_),
         )
 

@@ -45,6 +45,7 @@ def emptied(room: Room) -> Room:
             "broods": (),
             "could_add": (),
             "pins": (),
+            "orders": (),
         }
     )
 

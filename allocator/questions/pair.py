@@ -3,8 +3,11 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
 from allocator.changes import names_of_more, with_broods, with_group, with_more
+from allocator.husbandry.life import lives
+from allocator.husbandry.stages import earliest_entry
 from allocator.in_use import weekly_use
 from allocator.model.option import EASY, FRUGAL
 from allocator.plan import NotTaken, Plan, Verdict
@@ -19,6 +22,9 @@ from allocator.rules import VesselKind
 WEEK = timedelta(days=7)
 EVERY_WEEK_FOR, THEN_EVERY, AT_MOST = 26, 4, 78
 """A start is looked for in each of the next weeks, then in every fourth, for a year and a half (judgement)."""
+
+BORN_EVERY_DAYS = 28
+"""Days from one litter to the next (from memory)."""
 
 BRIEFLY = 2.0
 """Seconds for each further plan once the keeper has stopped one (judgement)."""
@@ -46,6 +52,24 @@ def ways_to_take(room: Room, line: str) -> tuple[CollectedBy, ...]:
     if rules.guards_young or rules.incubation_days.high.value == 0:
         return (CollectedBy.YOUNG,)
     return (CollectedBy.PICKING, CollectedBy.MOP)
+
+
+def usual_days(room: Room, line: str) -> int:
+    """Return the days from one collection to the next, where the keeper does not say.
+
+    A pair that guards its young does not breed again before they leave it; females that bear young do so about every
+    four weeks (from memory, at 25 C); eggs are taken every week (judgement).
+    """
+    rules = room.line_named[line].rules
+    if rules.incubation_days.high.value == 0:
+        return BORN_EVERY_DAYS
+    if not rules.guards_young:
+        return WEEK.days
+    onward = next((stage for stage in rules.stages if not stage.with_parents), None)
+    brood = Brood(name="", line=line, collected=room.today, by=CollectedBy.YOUNG, eggs=1, planned=True)
+    life = lives(room.model_copy(update={"broods": (brood,)}))[""]
+    days = (earliest_entry(life, onward) - room.today).days if onward is not None else WEEK.days
+    return max(ceil(days / WEEK.days) * WEEK.days, WEEK.days)
 
 
 def vessel_for_pair(room: Room, plan: Plan, start: date) -> str | None:
@@ -110,7 +134,7 @@ def pair_of(
     there, group, new = with_own_vessel(room, plan, asked.group)
     taken_by = () if new else who_lives_in(room, plan, group.vessel, group.lives_there)
     question = _Question(there, plan, group, asked, bool(taken_by), seconds, progress or (lambda _: None))
-    kinds = there.vessel_named[group.vessel].kinds
+    kinds, rules = there.vessel_named[group.vessel].kinds, there.line_named[group.line].rules
     return PairReply(
         room=room.name,
         pair=group,
@@ -120,6 +144,8 @@ def pair_of(
         every_days=asked.every_days,
         ways=tuple(question.way(by) for by in asked.by),
         strain_now=strain_of(room, plan),
+        born=rules.incubation_days.high.value == 0,
+        guarded=rules.guards_young,
         own_vessel_for=() if VesselKind.BREEDING in kinds else tuple(kind.value for kind in kinds),
     )
 
@@ -333,7 +359,9 @@ def tight_weeks(room: Room, plan: Plan, since: date) -> Iterator[Tight]:
         vessels = [
             vessel
             for vessel in room.vessels
-            if vessel.declared_as == kind and VesselKind.BREEDING not in vessel.kinds
+            if vessel.declared_as == kind
+            and VesselKind.BREEDING not in vessel.kinds
+            and vessel.name not in {group.vessel for group in room.groups}
         ]
         for week, used, there in weekly_use(room, plan, vessels):
             if there and used >= there and week + WEEK > since:

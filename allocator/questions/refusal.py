@@ -10,6 +10,7 @@ from allocator.model.rank import Slotted
 from allocator.model.settling import Settler
 from allocator.needs import Bools, BroodNeeds, VesselClass
 from allocator.replies.refusal import InTheWay, Refusal, Snag, Unfit
+from allocator.room import Span
 
 
 def refusal(fit: Settler, brood: BroodNeeds) -> Refusal:
@@ -160,6 +161,9 @@ def _in_the_way(
     since, latest, until = starts[0], starts[-1], max(ends[0], starts[0] + 1)
     kind = vessel.kind
     if not _ever_does(brood.allowed[stage][kind.index], starts, ends):
+        groups = _groups_in(fit, vessel.name, since, until)
+        if groups:
+            return InTheWay(vessel=vessel.name, broods=groups)
         return InTheWay(vessel=vessel.name, unfit=_unfit(brood, stage, kind, since, until))
     if not any(place.start < ends[-1] and since < place.end for _, place, _ in vessel.occupants):
         return InTheWay(vessel=vessel.name, unfit=Unfit.SMALL)
@@ -169,6 +173,12 @@ def _in_the_way(
         if place.start < until and min(latest, until - 1) < place.end
     ]
     return InTheWay(vessel=vessel.name, broods=tuple(dict.fromkeys(name for _, name in sorted(there))))
+
+
+def _groups_in(fit: Settler, vessel: str, since: int, until: int) -> tuple[str, ...]:
+    """Return the breeding groups that live in a vessel in some slots."""
+    days = Span(start=fit.needs.days[since], end=fit.needs.days[until])
+    return tuple(g.name for g in fit.needs.room.groups if g.vessel == vessel and g.lives_there.meets(days))
 
 
 def _ever_does(allowed: Bools, starts: Sequence[int], ends: Sequence[int]) -> bool:

@@ -1,7 +1,7 @@
 """Backwards from a day: how to have so many fish of a line on it, where they live, and with what chance."""
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cached_property, partial
@@ -9,11 +9,12 @@ from math import floor
 from typing import NamedTuple
 
 from allocator.check import Checked
+from allocator.husbandry.life import DAY, Dwelling
 from allocator.plan import Plan
 from allocator.questions.fit import steps_of
 from allocator.questions.held import Held, TooShortError
 from allocator.questions.target_chance import Hoped, grown_share, odds_of
-from allocator.questions.target_days import Spawning, Want, ready_alone
+from allocator.questions.target_days import Spawning, Want
 from allocator.questions.target_there import already_there, life_of, ready_if_slow, sold_before
 from allocator.replies.luck import Chance
 from allocator.replies.refusal import Refusal, Snag
@@ -41,12 +42,17 @@ FURTHEST_AHEAD = timedelta(days=3 * 366)
 """Nobody orders fish further ahead; a later day is a slip of the pen (judgement)."""
 
 
+Paths = Mapping[str, tuple[Dwelling, ...]]
+"""Where the fish of each collection live, by its name; none where that is not settled."""
+
+
 class Placed(NamedTuple):
     """What comes of holding the plan still for some collections: homes for all of them, or refusals."""
 
     homes: tuple[Home, ...]
     refusals: tuple[Refusal, ...]
     sold_later: dict[str, int]
+    paths: Paths
 
 
 def target_of(
@@ -105,7 +111,7 @@ class _Target:
         found = []
         for row in self.already:
             life = life_of(self.room, self.room.brood_named[row.brood])
-            found.append(Hoped(life, self.room.today, row.late_days))
+            found.append(Hoped(life, self.room.today, self.checked.paths[row.brood]))
         return found
 
     def want(self, aim: Aim) -> Want:
@@ -122,7 +128,7 @@ class _Target:
             enough.add(Aim.LIKELY)
         found = {aim: self.way(aim) for aim in Aim if aim not in enough}
         ways = [way for way in found.values() if way is not None]
-        late = [aim for aim, way in found.items() if way is None and aim is not Aim.LIKELY]
+        late = [aim for aim, way in found.items() if way is None]
         earliest = [one for one in map(self.earliest, late) if one is not None]
         look_from = None
         if Aim.EXPECTED not in enough and not any(way.homes for way in ways):
@@ -140,6 +146,7 @@ class _Target:
             born=spawning.born,
             already=tuple(self.there[0]),
             sold=tuple(sold_before(self.room, self.checked, spawning.line, self.by)),
+            promised=tuple(name for name in self.room.order_of if self._is_of_line(name)),
             odds_already=odds,
             likely=LIKELY,
             usual=spawning.usual,
@@ -151,6 +158,10 @@ class _Target:
             added=tuple(f"{row.copies} more {row.like}" for row in self.checked.plan.added),
             homeless=tuple(dict.fromkeys(row.brood for row in self.checked.plan.homeless)),
         )
+
+    def _is_of_line(self, name: str) -> bool:
+        brood = self.room.brood_named.get(name)
+        return brood is not None and brood.line == self.spawning.line
 
     def way(self, aim: Aim) -> Way | None:
         """Return how to have what is missing; None where it is too late."""
@@ -178,13 +189,14 @@ class _Target:
             aim=aim,
             latest=latest,
             collections=tuple(
-                Taken(brood=brood.name, on=brood.collected, eggs=brood.eggs) for brood in self.broods(chosen)
+                Taken(brood=brood.name, on=brood.collected, eggs=brood.eggs, parents=brood.parents)
+                for brood in self.broods(chosen)
             ),
             fish=self.expected(chosen),
             homes=placed.homes,
             refusals=self.told(at_best, at_first.refusals),
             sold_later=placed.sold_later,
-            odds=self.odds(chosen, placed.homes),
+            odds=self.odds(chosen, placed.paths),
         )
 
     def expected(self, collections: Sequence[tuple[date, int]]) -> int:
@@ -222,14 +234,14 @@ class _Target:
 
     def _is_likely(self, last: date, eggs: int) -> bool:
         chosen = self.spawning.split(self.days, last, eggs)
-        return chosen is not None and self.odds(chosen, ()).share >= LIKELY
+        return chosen is not None and self.odds(chosen, {}).share >= LIKELY
 
     def grown(self, day: date) -> float:
         """Return the chance that eggs of a day are long enough in time, with room to grow."""
-        return grown_share(self.new([(day, 1)], ())[0], self.by)
+        return grown_share(self.new([(day, 1)], {})[0], self.by)
 
-    def odds(self, collections: Sequence[tuple[date, int]], homes: Sequence[Home]) -> Chance:
-        return odds_of([*self.hoped, *self.new(collections, homes)], self.by, self.fish)
+    def odds(self, collections: Sequence[tuple[date, int]], paths: Paths) -> Chance:
+        return odds_of([*self.hoped, *self.new(collections, paths)], self.by, self.fish)
 
     def broods(self, collections: Sequence[tuple[date, int]]) -> list[Brood]:
         line, taken = self.spawning.line, self.room.brood_named
@@ -241,17 +253,14 @@ class _Target:
             found.append(self.spawning.brood(name, day, eggs))
         return found
 
-    def new(self, collections: Sequence[tuple[date, int]], homes: Sequence[Home]) -> list[Hoped]:
+    def new(self, collections: Sequence[tuple[date, int]], paths: Paths) -> list[Hoped]:
         """Return the collections as broods with just so many eggs, as late as their homes make them."""
-        late = {home.brood: home.ready for home in homes}
         found = []
         for brood in self.broods(collections):
             pace = self.room.keeper.growth
             life = self.spawning.life(brood.collected, pace, Estimate.EXPECTED, brood.eggs)
-            alone = ready_alone(life)
-            days = max((late.get(brood.name, alone) - alone).days, 0)
             counted = replace(life, brood=life.brood.model_copy(update={"planned": False}))
-            found.append(Hoped(counted, brood.collected, days))
+            found.append(Hoped(counted, brood.collected, paths.get(brood.name, ())))
         return found
 
     def place(self, collections: Sequence[tuple[date, int]], aim: Aim = Aim.EXPECTED) -> Placed:
@@ -260,22 +269,23 @@ class _Target:
         try:
             held = Held(self.room, self.there[1], coming, wanted=self.by)
         except TooShortError as error:
-            return Placed((), _too_short(error.broods), {})
+            return Placed((), _too_short(error.broods), {}, {})
         beside = held.settle(all_or_none=True)
         if beside.refused:
-            return Placed((), beside.refused, {})
-        ready = Checked(beside.room, beside.plan).ready
+            return Placed((), beside.refused, {}, {})
+        checked = Checked(beside.room, beside.plan)
+        ready, paths = checked.ready, checked.paths
         at_worst = ready_if_slow(beside.room, beside.plan) if aim is Aim.WORST else ready
         late = [brood.name for brood in coming if max(ready[brood.name], at_worst[brood.name]) > self.by]
         if late:
-            return Placed((), _too_short(late), {})
+            return Placed((), _too_short(late), {}, {})
         homes = tuple(
             Home(brood=brood.name, steps=tuple(steps_of(held, brood, beside.plan)), ready=ready[brood.name])
             for brood in held.coming
         )
-        if aim is Aim.LIKELY and self.odds(collections, homes).share < LIKELY:
-            return Placed((), _too_short([brood.name for brood in coming]), {})
-        return Placed(homes, (), beside.sold_later)
+        if aim is Aim.LIKELY and self.odds(collections, paths).share < LIKELY:
+            return Placed((), _too_short([brood.name for brood in coming]), {}, {})
+        return Placed(homes, (), beside.sold_later, paths)
 
     def told(
         self, collections: Sequence[tuple[date, int]], refusals: tuple[Refusal, ...]
@@ -296,6 +306,8 @@ class _Target:
 
     def earliest(self, aim: Aim) -> Earliest | None:
         """Return the first later day on which so many fish can be there; None where that is not within a year's eggs."""
+        if aim is Aim.LIKELY:
+            return self.earliest_likely()
         growth = self.want(aim).growth
         until = self.room.today + A_YEAR
         grown = {self.spawning.ready(day, growth) for day in self.spawning.days(until)}
@@ -312,6 +324,28 @@ class _Target:
             if chosen is not None:
                 return Earliest(aim=aim, day=day, first=chosen[0][0], eggs=sum(eggs for _, eggs in chosen))
         return None
+
+    def earliest_likely(self) -> Earliest | None:
+        """Return a later day on which it is fairly sure, while a day sooner it is not; None as for `earliest`.
+
+        With more time it is never less sure, but for a brood whose time to find buyers is over: so the days are halved.
+        """
+        last = self.room.today + A_YEAR
+        until = max(
+            (self.spawning.ready(day, GrowthPace.SLOW) for day in self.spawning.days(last)), default=self.by
+        )
+        days = [self.by + n * DAY for n in range(1, (until - self.by).days + 1)]
+        place = bisect_left(days, True, key=lambda day: replace(self, by=day).fairly_sure() is not None)
+        if place == len(days):
+            return None
+        chosen = replace(self, by=days[place]).fairly_sure()
+        assert chosen is not None  # noqa: S101 - it was, a moment ago
+        first = chosen[0][0] if chosen else None
+        return Earliest(aim=Aim.LIKELY, day=days[place], first=first, eggs=sum(eggs for _, eggs in chosen))
+
+    def fairly_sure(self) -> list[tuple[date, int]] | None:
+        """Return what must be taken to be fairly sure: nothing if those that are there do; None if it is too late."""
+        return [] if odds_of(self.hoped, self.by, self.fish).share >= LIKELY else self.likely()
 
     def can_ever_be(self, day: date, aim: Aim) -> bool:
         """Tell whether so many fish can be had by a day that is as late as may be, were every egg of today a fish."""

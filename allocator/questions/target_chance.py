@@ -7,10 +7,10 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from allocator.husbandry.life import Life
-from allocator.questions.luck_draws import Ints, fate_of
+from allocator.husbandry.life import Dwelling, Life
+from allocator.questions.growing import pace_of, ready_days
+from allocator.questions.luck_draws import Ints, on_one_day
 from allocator.replies.luck import Chance
-from allocator.units import DUST
 
 REPLAYS = 2000
 """The standard error is then 1.1 in a hundred at most."""
@@ -28,13 +28,13 @@ class Hoped:
         Its forecast. A planned brood has as many eggs as chance gives; one that is not planned has just so many.
     since
         The day from which on chance has its way: today, or the day of collection.
-    late_days
-        Days by which its vessels and its company put off the day on which it is long enough.
+    path
+        Where it lives, and how crowded; with room to grow if that is not known.
     """
 
     life: Life
     since: date
-    late_days: int
+    path: tuple[Dwelling, ...] = ()
 
 
 def odds_of(
@@ -66,8 +66,9 @@ def on_the_day(
     hoped: Hoped, by: date, replays: int, seed: np.random.SeedSequence
 ) -> tuple[Ints, NDArray[np.bool_]]:
     """Return the fish of a brood on a day in each replay, and whether they are long enough."""
-    day = (by - hoped.since).days
-    fate = fate_of(hoped.life, hoped.since, day + 1, replays, seed)
-    column = day - fate.first
-    mm = fate.mm[:, max(column - hoped.late_days, 0)]
-    return fate.heads[:, column].astype(np.int64), mm >= hoped.life.rules.sale_mm.value - DUST
+    day, rules = (by - hoped.since).days, hoped.life.rules
+    heads, lengths = on_one_day(
+        hoped.life, hoped.since, day, replays, seed, lengths_from=0 if hoped.path else day
+    )
+    pace = pace_of(hoped.path, rules, hoped.since, lengths.until)
+    return heads, ready_days(lengths, rules, pace) <= day

@@ -17,7 +17,8 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
     """Return the broods of a line that are long enough by a day, and the plan with those kept until it.
 
     A brood that is ready so long before that its time to find buyers is over by then is taken to be sold, and is not
-    named. One that the plan would sell before the day stays in its last vessels, where the checker allows it.
+    named, nor is one that is promised for an order. One that the plan would sell before the day stays in its last
+    vessels, where the checker allows it.
     """
     plan = checked.plan
     lost = {row.brood for row in plan.homeless}
@@ -26,6 +27,8 @@ def already_there(room: Room, checked: Checked, line: str, by: date) -> tuple[li
     for brood in sorted(room.broods, key=lambda brood: (checked.ready.get(brood.name, by), brood.name)):
         ready = checked.ready.get(brood.name)
         if brood.line != line or brood.name in lost or ready is None or ready > by:
+            continue
+        if brood.name in room.order_of:
             continue
         if _gone_by(room, line, ready, by):
             continue
@@ -58,7 +61,11 @@ def ready_if_slow(room: Room, plan: Plan) -> dict[str, date]:
 def sold_before(room: Room, checked: Checked, line: str, by: date) -> list[str]:
     """Return the broods of a line whose time to find buyers is over by a day, in the order in which they are ready."""
     ready = checked.ready
-    names = [brood.name for brood in room.broods if brood.line == line and brood.name in ready]
+    names = [
+        brood.name
+        for brood in room.broods
+        if brood.line == line and brood.name in ready and brood.name not in room.order_of
+    ]
     return sorted((n for n in names if _gone_by(room, line, ready[n], by)), key=lambda n: (ready[n], n))
 
 

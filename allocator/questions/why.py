@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from time import monotonic
 
 from allocator import changes
+from allocator.check import room_for
 from allocator.codes import Rule
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.stages import fits_stage, sale_day
@@ -15,10 +16,11 @@ from allocator.questions.asking import Asking
 from allocator.questions.by_hand import broken, moved_into, moved_on, only
 from allocator.questions.causes import smallest_causes
 from allocator.questions.compare import called_as_in, elsewhere, level_named
+from allocator.questions.held import strain_of
 from allocator.questions.stays import stage_of, stay_reasons
 from allocator.questions.ways_out import ways_out
 from allocator.replies.why import Asked, Binding, CauseKind, Causes, Outcome, Refusal, Why
-from allocator.result import Answer, NoPlanInTime, Progress
+from allocator.result import Answer, FoundBy, LevelOutcome, NoPlanInTime, Progress
 from allocator.room import Pin, PinKind, Room, Span
 
 DAY = timedelta(days=1)
@@ -35,6 +37,8 @@ def why(
     *,
     vessel: str | None = None,
     day: date | None = None,
+    plan: Plan | None = None,
+    as_it_is: Plan | None = None,
     seconds: float | None = None,
     progress: Callable[[Progress], None] | None = None,
 ) -> Why:
@@ -50,6 +54,10 @@ def why(
         Why is it not there? None: not asked. Of the days on which it is in a stage for which the vessel would do.
     day
         Why is it not moved on that day? With a vessel: why is it not there from that day on?
+    plan
+        Is asked about, if there is one, checked; else the room is planned first.
+    as_it_is
+        What becomes of the broods without the vessels that this plan adds, where that is known.
     seconds
         Wall time to stay within, roughly, for the plan and for each of the questions after it.
     progress
@@ -66,12 +74,12 @@ def why(
     more = {name for offer in room.could_add for name in changes.names_of_more(room, offer.like, offer.most)}
     if vessel is not None and vessel not in more:
         changes.known_vessel(room, vessel)
-    result = plan_room(room, seconds=seconds, progress=progress)
+    best, there, stopped = _in_hand(room, plan, as_it_is) or _planned_now(room, seconds, progress)
     with stop_on_interrupt() as stop:
-        asking = Asking(stop, progress or (lambda _: None), seconds, monotonic(), cut_short=result.stopped)
-        if result.stopped and seconds is None:
+        asking = Asking(stop, progress or (lambda _: None), seconds, monotonic(), cut_short=stopped)
+        if stopped and seconds is None:
             stop.set()  # the keeper has stopped it: what is known by now is told
-        whole, plan = _as_if_there(room, result.best.plan)
+        whole, plan = _as_if_there(room, best.plan)
         found = room.brood_named[brood]
         answer = Why(
             room=room.name,
@@ -84,11 +92,29 @@ def why(
             stays=(),
         )
         if vessel is None and day is None:
-            refusal = _refusal(asking, room, brood, result.as_it_is.plan, plan)
+            refusal = _refusal(asking, room, brood, there, plan)
             told: dict[str, object] = {"stays": stay_reasons(whole, plan, brood), "refusal": refusal}
         else:
-            told = {"asked": _ask(asking, whole, plan, brood, result.best, vessel, day)}
+            told = {"asked": _ask(asking, whole, plan, brood, best, vessel, day)}
         return answer.model_copy(update={**told, "cut_short": asking.cut_short, "asked_times": asking.asked})
+
+
+def _planned_now(
+    room: Room, seconds: float | None, progress: Callable[[Progress], None] | None
+) -> tuple[Answer, Plan, bool]:
+    """Return the best answer, the plan with what is there, and whether the search was cut short."""
+    result = plan_room(room, seconds=seconds, progress=progress)
+    return result.best, result.as_it_is.plan, result.stopped
+
+
+def _in_hand(room: Room, plan: Plan | None, as_it_is: Plan | None) -> tuple[Answer, Plan, bool] | None:
+    """Return the same of a plan in hand, if there is one; nothing says of it how good it could be."""
+    if plan is None:
+        return None
+    strain = strain_of(room_for(room, plan), plan)
+    level = LevelOutcome(level=2, name="strain", unit="points", value=strain, bound=0, proven=False)
+    answer = Answer(plan=plan, found_by=FoundBy.FIRST_FIT, levels=(level,))
+    return answer, plan if as_it_is is None else as_it_is, False
 
 
 def _as_if_there(room: Room, plan: Plan) -> tuple[Room, Plan]:
@@ -209,7 +235,8 @@ def _tried(
     if by_itself is None:
         return told.model_copy(update={"outcome": Outcome.NOT_FOUND})
     wished = changes.with_pins(changes.with_only_those_there(room), (*room.pins, wish))
-    tried = _planned(asking, wished, plan)
+    housed = asking.can_house(wished, "can it be so?").housed
+    tried = _planned(asking, wished, plan) if housed is not False else None
     if tried is not None and not tried.plan.homeless and not broken(wished, tried.plan):
         return _could(told, room, name, plan, best, tried)
     causes = smallest_causes(asking, room, name, (wish,))

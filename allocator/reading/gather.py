@@ -23,6 +23,7 @@ from allocator.reading.shape import (
     RawGroup,
     RawKeeper,
     RawLine,
+    RawOrder,
     RawPin,
     RawRack,
     RawVessel,
@@ -41,6 +42,7 @@ SECTIONS: dict[str, tuple[str, type[Raw]]] = {
     "broods": ("brood", RawBrood),
     "could_add": ("could_add", RawAddable),
     "pins": ("pin", RawPin),
+    "orders": ("order", RawOrder),
 }
 NEEDED = ("vessels", "lines")
 

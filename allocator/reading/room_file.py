@@ -11,6 +11,7 @@ from allocator.reading.forewarned import check_filters, check_snails, check_warm
 from allocator.reading.gather import Parts, Placed, gather
 from allocator.reading.lines import lines_of
 from allocator.reading.odd import oddities
+from allocator.reading.orders import kept_orders, promises_of
 from allocator.reading.planned import groups_of, planned_of
 from allocator.reading.shape import RawBrood, RawGroup, RawKeeper
 from allocator.reading.source import Source, load_yaml, read_bytes
@@ -130,6 +131,7 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
     broods = _all_broods(parts, in_being, keeper, today, left_out)
     could_add = could_add_of(parts, vessels)
     wishes = wishes_of(parts, broods, left_out, vessel_named)
+    promises = promises_of(parts, broods, left_out)
     if parts.problems.errors:
         return None
     room = Room(
@@ -150,7 +152,9 @@ def _room(parts: Parts, lines: tuple[Line, ...], today: date) -> Room | None:
     check_snails(parts, line_named, vessel_named, groups, broods)
     for name, what, found, hint in oddities(room):
         parts.add(in_being[name][0], what, found=found, hint=hint, warn=True)
-    return room.model_copy(update={"pins": kept_pins(wishes, room, parts)})
+    return room.model_copy(
+        update={"pins": kept_pins(wishes, room, parts), "orders": kept_orders(promises, room, parts)}
+    )
 
 
 def _keeper(parts: Parts) -> Keeper:

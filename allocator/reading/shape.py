@@ -68,6 +68,10 @@ def _as_list(value: object) -> object:
     return [value] if isinstance(value, dict) else value
 
 
+def _as_names(value: object) -> object:
+    return value if isinstance(value, list) else [value]
+
+
 def _as_filter(value: object) -> object:
     return {"kind": value} if isinstance(value, str) else value
 
@@ -336,6 +340,19 @@ class RawPin(Raw):
     until: Annotated[date | None, DAY] = None
 
 
+class RawOrder(Raw):
+    """So many fish that are promised for a day, and the brood or broods that are kept for it."""
+
+    name: Annotated[str, NAME]
+    fish: Annotated[int, number(1, MOST_EGGS, whole=True)]
+    on: Annotated[date, DAY]
+    from_: Annotated[
+        list[Annotated[str, NAME]],
+        Field(alias="from", min_length=1),
+        BeforeValidator(_as_names, json_schema_input_type=_Named | list[_Named]),
+    ]
+
+
 class RoomFile(Raw):
     """One fish room: what there is, what is planned, and what the keeper asks for."""
 
@@ -353,6 +370,7 @@ class RoomFile(Raw):
     broods: list[RawBrood] | None = None
     could_add: list[RawAddable] | None = None
     pins: list[RawPin] | None = None
+    orders: list[RawOrder] | None = None
 
 
 def room_schema() -> dict[str, Any]:

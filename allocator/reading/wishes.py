@@ -73,7 +73,7 @@ def wishes_of(
             found = left_out[raw.brood]
             parts.add(part, "its brood is left out, and so is this pin", "brood", found=found, warn=True)
             continue
-        if not (_DATED.search(raw.brood) and parts.faulty.get("breeding_groups")):
+        if not may_be_planned(parts, raw.brood):
             parts.knows(part, "broods", raw.brood, broods, "brood")
         if raw.from_ is not None and raw.until is not None and raw.until <= raw.from_:
             parts.add(part, "until must be after from", "until", found=f"{raw.from_} to {raw.until}")
@@ -81,6 +81,11 @@ def wishes_of(
             parts.add(part, "move_on is one day and takes no from or until", "move_on")
         wishes.append(Wish(_pin(raw), part, parts.source.line(part.loc)))
     return wishes
+
+
+def may_be_planned(parts: Parts, brood: str) -> bool:
+    """Tell whether a brood could be one of a breeding group that could not be read."""
+    return bool(_DATED.search(brood) and parts.faulty.get("breeding_groups"))
 
 
 def _pin(raw: RawPin) -> Pin:

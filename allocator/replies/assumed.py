@@ -30,6 +30,7 @@ class Differs(StrEnum):
     AWAY = "days away"
     PLANNED_ON = "planned on"
     PINS = "pins"
+    ORDERS = "orders"
     COULD_ADD = "could add"
 
 

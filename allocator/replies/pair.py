@@ -119,6 +119,8 @@ class PairReply(Frozen):
         Points of strain of the plan as it stands.
     ways
         One for each way to take the eggs.
+    born, guarded
+        Whether the young are born, so that nobody can leave eggs untaken; whether the pair guards them.
     own_vessel_for
         What the vessel of the pair is for, if it is not for breeding.
     """
@@ -131,6 +133,8 @@ class PairReply(Frozen):
     every_days: int
     ways: tuple[PairWay, ...]
     strain_now: int = 0
+    born: bool
+    guarded: bool
     own_vessel_for: tuple[str, ...] = ()
 
     @property

@@ -53,6 +53,7 @@ class Taken(Frozen):
     brood: str
     on: date
     eggs: int
+    parents: str | None = None
 
 
 class Home(Frozen):
@@ -128,6 +129,8 @@ class TargetReply(Frozen):
         Broods of the line that are long enough by the day and not sold for so long that they would be gone.
     sold
         Broods of the line whose time to find buyers is over by then.
+    promised
+        Broods of the line that are kept for an order; they are not counted.
     odds_already
         The chance that those are enough.
     likely
@@ -160,6 +163,7 @@ class TargetReply(Frozen):
     born: bool
     already: tuple[Already, ...]
     sold: tuple[str, ...]
+    promised: tuple[str, ...]
     odds_already: Chance
     likely: float
     usual: int | None
@@ -185,6 +189,12 @@ class TargetReply(Frozen):
     def can_be(self) -> bool:
         """Whether there is a way, or nothing is missing."""
         return self.there >= self.fish or any(way.homes for way in self.ways)
+
+    @property
+    def surest(self) -> Way | None:
+        """The way with a home for all that is surest of those that are no more than fairly sure."""
+        by_aim = {way.aim: way for way in self.ways if way.homes}
+        return next((by_aim[aim] for aim in (Aim.LIKELY, Aim.WORST, Aim.EXPECTED) if aim in by_aim), None)
 
     def enough(self, aim: Aim) -> bool:
         """Whether nothing more has to be spawned."""

@@ -106,6 +106,7 @@ class CauseKind(StrEnum):
 
     BROOD = "brood"
     PIN = "pin"
+    ORDER = "order"
     AWAY = "days away"
     MOST_MOVES = "most moves"
 

@@ -87,6 +87,7 @@ WORDS: dict[Differs, Callable[[Assumption], str]] = {
     Differs.AWAY: lambda one: f"days away {_instead(one)}",
     Differs.PLANNED_ON: _instead,
     Differs.PINS: lambda _: "other pins",
+    Differs.ORDERS: lambda _: "other orders",
     Differs.COULD_ADD: lambda _: "other tanks that could be added",
 }
 """What each kind of difference is called."""

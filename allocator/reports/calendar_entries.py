@@ -58,7 +58,7 @@ def entries(room: Room, plan: Plan, *, care: bool = True) -> list[Entry]:
     """
     due = Due(room, plan) if care else None
     schedule = Schedule(room, plan, due)
-    found = [*_moves(schedule), *_lost(schedule), *_flow(schedule)]
+    found = [*_moves(schedule), *_lost(schedule), *_flow(schedule), *_orders(schedule)]
     if due is not None:
         found += _care(due)
     coming = [entry for entry in found if entry.on >= room.today]
@@ -172,6 +172,17 @@ def _flow(schedule: Schedule) -> Iterator[Entry]:
                 details = (f"{why} ({listed(broods)})" if broods else why,)
                 about = ("vessel", vessel, "flow", setting.word, *_oldest(schedule, broods))
                 yield Entry(about, day, f"{clean(vessel)}: set flow to {setting.word}", details, FLOW)
+
+
+def _orders(schedule: Schedule) -> Iterator[Entry]:
+    """Yield each order on its day, which need not be one on which fish are moved."""
+    stays = schedule.plan.stays
+    for order in schedule.room.orders:
+        there = {s.vessel for s in stays if s.brood in order.broods and s.from_ <= order.on <= s.until}
+        title = f"Order of {clean(order.name)}: {count_of(order.fish, 'fish', 'fish')}"
+        where = f", in {ranged(schedule.in_order(there))}" if there else ""
+        details = (f"from {listed(order.broods)}{where}", "Count and measure them first.")
+        yield Entry(("order", order.name), order.on, title, details, MOVES)
 
 
 def _oldest(schedule: Schedule, broods: Iterable[str]) -> list[str]:

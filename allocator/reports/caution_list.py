@@ -25,6 +25,7 @@ class Page(StrEnum):
     MOVES = "moves"
     WHERE = "where"
     TANKS = "tanks"
+    WATER = "water"
 
 
 class Situation(StrEnum):
@@ -87,7 +88,7 @@ CAUTIONS = (
     Caution(
         key="mains",
         situation=Situation.MAINS,
-        pages=(Page.PLAN, Page.MOVES),
+        pages=(Page.PLAN, Page.MOVES, Page.WATER),
         text="Water and mains: unplug heaters, pumps and lamps before hands or nets go in, hang every cord in "
         "a loop below its socket, use a residual-current device (GFCI or RCD); new circuits: by a "
         "licensed electrician, to your local code.",

@@ -20,7 +20,7 @@ Everything that the tool warns of: when, in which words, printed by which comman
 caution is printed only where its situation is there. For `plan` and `tanks` the days looked at are those of
 the whole plan, for `where` the one day, for `moves` the days asked for; where there is nothing to move,
 `moves` prints none. `sheet` prints those of `moves`, on the card of a tank only that of water and mains;
-`calendar` prints those of `moves` for the whole plan.
+`calendar` prints those of `moves` for the whole plan; `water` prints that of mains where fish swim.
 
 That a caution is missing from a page means only that the plan does not show its situation. The list gives no
 doses and judges no shelf, floor or law: labels, local codes, authorities and qualified people come first.

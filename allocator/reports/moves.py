@@ -15,6 +15,7 @@ from allocator.reports.cautions import cautions_text
 from allocator.reports.due import Due
 from allocator.reports.hours import Hours
 from allocator.reports.lost import Lost, lost_by_day
+from allocator.reports.orders import sale_words
 from allocator.reports.tables import Column, clean, grouped_table, paragraph
 from allocator.reports.words import (
     WEEK,
@@ -259,7 +260,7 @@ class Schedule:
         if brood is None or life is None:
             return ""
         if move.to is None:
-            return f"ready to sell at {length_words(life.rules.sale_mm.value)}"
+            return sale_words(self.room, move) or f"ready to sell at {length_words(life.rules.sale_mm.value)}"
         wetted = (
             move.from_ is not None
             and not may_hold_water(self.room, move.from_)

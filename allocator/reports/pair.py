@@ -32,7 +32,7 @@ MOST_NAMES = 6
 def pair_text(reply: PairReply) -> str:
     """Return the answer first, then each way to take the eggs, then what it takes and why."""
     parts = [_asked(reply), _answer(reply), _table(reply)]
-    parts += [_way(way) for way in reply.ways]
+    parts += [_way(way, reply) for way in reply.ways]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -168,7 +168,7 @@ def _earliest(way: PairWay) -> str:
     return f"none found until {day_words(way.looked_until)}" if way.looked_until else "never"
 
 
-def _way(way: PairWay) -> str:
+def _way(way: PairWay, reply: PairReply) -> str:
     heading = f"{WAYS[way.by].capitalize()}"
     lines: list[str] = []
     nobody, others = way.nobody_moved, way.others_moved
@@ -177,7 +177,7 @@ def _way(way: PairWay) -> str:
     elif nobody is not None and nobody.left_out:
         same = others is not None and others.left_out == nobody.left_out
         how = "with nobody else moved, and with others moved too" if same else "with nobody else moved"
-        lines.append(_left(way, nobody.left_out, how))
+        lines.append(_left(way, nobody.left_out, how, reply))
         if nobody.first is not None:
             lines.append("  What is in the way of the first of them:")
             lines += [f"  {line}" for line in refusal_text(nobody.first).splitlines()]
@@ -186,7 +186,7 @@ def _way(way: PairWay) -> str:
     if others is not None and (nobody is None or nobody.left_out):
         same = nobody is not None and others.left_out == nobody.left_out
         if others.left_out and not same:
-            lines.append(_left(way, others.left_out, "with others moved"))
+            lines.append(_left(way, others.left_out, "with others moved", reply))
         if others.taken and not same:
             lines.append(_displaced(others.displaced))
         if others.stopped:
@@ -194,7 +194,9 @@ def _way(way: PairWay) -> str:
     if way.tight is not None:
         tight = way.tight
         kind = clean(tight.kind)
-        all_of = f"the one {kind} is" if tight.there == 1 else f"all {tight.there} of {kind} are"
+        all_of = {1: f"the one {kind} is", 2: f"both of {kind} are"}.get(
+            tight.there, f"all {tight.there} of {kind} are"
+        )
         before = "; so it is without the pair" if tight.without_pair else ""
         lines.append(
             paragraph(
@@ -206,11 +208,21 @@ def _way(way: PairWay) -> str:
     return "\n".join([heading, *lines]) if lines else ""
 
 
-def _left(way: PairWay, left: Sequence[LeftOut], how: str) -> str:
+def _left(way: PairWay, left: Sequence[LeftOut], how: str, reply: PairReply) -> str:
     weeks = [day_words(week_start(one.on)) for one in left]
+    if len(left) == len(way.collections) > 1:
+        return paragraph(f"Not one of the {len(left)} finds room ({how}).", indent="  ")
     more = len(weeks) - MOST_WEEKS
     shown = joined(weeks if more <= 0 else [*weeks[:MOST_WEEKS], f"{more} more"])
     of = "week" if len(weeks) == 1 else "weeks"
+    if reply.born or reply.guarded:  # nobody can leave them untaken
+        what = "the young born" if reply.born else "the broods"
+        then = (
+            "have a taker for them, or do not start"
+            if reply.born
+            else "part the pair before, or do not start"
+        )
+        return paragraph(f"No home for {what} in the {of} of {shown} ({how}): {then}.", indent="  ")
     return paragraph(f"{LEAVE_OUT[way.by].capitalize()} in the {of} of {shown} ({how}).", indent="  ")
 
 
@@ -238,5 +250,5 @@ def _displaced(rows: Sequence[Elsewhere]) -> str:
     more = len(rows) - len(shown)
     lines = [table(columns, cells, indent="  ")]
     if more > 0:
-        lines.append(f"  and {more} more times")
+        lines.append("  and once more" if more == 1 else f"  and {more} times more")
     return "\n".join(lines)

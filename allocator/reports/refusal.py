@@ -62,7 +62,8 @@ def _cause(refusal: Refusal) -> str:
     if refusal.latest > refusal.since:
         since = f"from between {day_words(refusal.since)} and {day_words(refusal.latest)}"
     none = "none that is there does" if refusal.never else "none has room for so long"
-    need = f"{who}: in its stage {clean(refusal.stage)} it needs a {kinds} vessel {since}, "
+    article = "an" if kinds[:1] in {"a", "e", "i", "o", "u"} else "a"
+    need = f"{who}: in its stage {clean(refusal.stage)} it needs {article} {kinds} vessel {since}, "
     return f"{need}until {day_words(refusal.until)} at least, and {none}."
 
 

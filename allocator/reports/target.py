@@ -6,6 +6,7 @@ from allocator.replies.fit import Step
 from allocator.replies.luck import Chance
 from allocator.replies.target import Aim, Already, Earliest, TargetReply, Way
 from allocator.reports.refusal import lacking_already, refusal_text, sold_later_text
+from allocator.reports.room_lines import to_write
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.words import count_of, day_words, give_or_take, joined, length_words, listed
 from allocator.room import CollectedBy
@@ -42,6 +43,7 @@ def target_text(reply: TargetReply) -> str:
     parts += [_asked(reply, aim) for aim in Aim]
     if not reply.can_be:
         parts.append(_next_room(reply))
+    parts.append(to_write(reply))
     parts += lacking_already(reply.added, reply.homeless)
     parts.append("What this takes for granted:\n" + "\n".join(_point(note) for note in _notes(reply)))
     return "\n\n".join(part for part in parts if part)
@@ -94,8 +96,6 @@ def _asked(reply: TargetReply, aim: Aim) -> str:
     way = next((way for way in reply.ways if way.aim is aim), None)
     if way is not None:
         return _way(reply, way)
-    if aim is Aim.LIKELY:
-        return f"{title}: not to be had by then."
     one = next((one for one in reply.earliest if one.aim is aim), None)
     if one is None:
         return paragraph(f"{title}: not to be had with all eggs that can be taken within a year.")
@@ -180,6 +180,9 @@ def _notes(reply: TargetReply) -> Iterator[str]:
             f"{listed(reply.sold, most=MOST_SOLD)}: their time to find buyers is over by then, and they are taken "
             "to be sold. What you keep back of them comes on top."
         )
+    if reply.promised:
+        are = "is" if len(reply.promised) == 1 else "are"
+        yield f"{listed(reply.promised, most=MOST_SOLD)} {are} promised for an order, and not counted."
     if not reply.groups:
         yield f"No breeding group of {clean(reply.line)} is in the room file: eggs come from elsewhere, on any day."
     elif reply.usual is not None:

@@ -13,6 +13,7 @@ from allocator.reports.hours import hours_line
 from allocator.reports.lost import NO_HOME
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.not_taken import NOT_TAKEN, not_taken_text
+from allocator.reports.orders import orders_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import use_at_a_glance
 from allocator.reports.weights import weights_text
@@ -49,6 +50,7 @@ def plan_text(
     if plan.verdict is not Verdict.FITS:
         parts += [as_it_is_text(result), addition_text(result)]
     parts.append(not_taken_text(room, plan, result.as_it_is.plan))
+    parts.append(orders_text(room, plan))
     parts += [_this_week(room, plan), _later(room, plan, every_move=every_move), _homes(room, plan)]
     parts += [use_at_a_glance(room, plan), _sales(room, plan), hours_line(room, plan)]
     parts.append(sure_text(result))

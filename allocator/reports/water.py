@@ -1,14 +1,16 @@
 """Whether the water is enough on one day: feed, ammonia, water changes and oxygen, and whether space runs out first."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from datetime import date, timedelta
 from itertools import chain
 
 from allocator.husbandry.exchange import FILTER_MATURES_DAYS
 from allocator.husbandry.homes import fish_today
 from allocator.husbandry.life import lives
 from allocator.husbandry.tank_water import Binds, FilterState, Lot, TankWater, tank_water
-from allocator.plan import Plan
+from allocator.plan import Plan, Verdict
+from allocator.reports.caution_list import Page
+from allocator.reports.cautions import cautions_text
 from allocator.reports.tables import clean, paragraph
 from allocator.reports.water_tables import changes_table, load_table, shares_table, water_table
 from allocator.reports.where import groups_in, lots_by_vessel
@@ -23,6 +25,9 @@ KEYS = {
     "change_days": "water_change_days",
 }
 """Fields of conditions, and what they are called in a room file."""
+
+NO_PLAN = Plan(verdict=Verdict.FITS, proven=False)
+"""Stands for the plan where there is none: the caution of mains looks at the room alone."""
 
 WAYS = {Binds.SPACE: "space", Binds.WATER: "water", Binds.FILTER: "the filter"}
 
@@ -50,6 +55,8 @@ def water_text(room: Room, plan: Plan | None, day: date, gallon: Gallon | None =
     notes = [paragraph(note, indent="  - ", hanging="    ") for note in _notes(room, tanks, day)]
     if notes:
         parts.append("\n".join(["What these sums rest on", *notes]))
+    if tanks:
+        parts.append(cautions_text(Page.WATER, room, plan or NO_PLAN, day, day + timedelta(days=1)))
     return "\n\n".join(part for part in parts if part)
 
 

@@ -170,7 +170,7 @@ def _refusal(brood: str, refusal: Refusal) -> str:
         text = "No plan was found that houses it, and it is not proven that there is none."
     else:
         names = [cause.name for cause in refusal.causes.causes if cause.kind is CauseKind.BROOD]
-        wishes = _wishes(refusal.causes.causes)
+        wishes = _wishes(brood, refusal.causes.causes)
         beside = f", with {joined(wishes)}" if wishes else ""
         number = in_words(len(names) + 1)
         these = f"These {number} cannot all be housed{beside}: {listed([brood, *names])}."
@@ -180,22 +180,36 @@ def _refusal(brood: str, refusal: Refusal) -> str:
     return "\n".join([*lines, paragraph(text, indent="  "), *_ways(refusal.ways_out)])
 
 
-def _wishes(causes: Sequence[Cause]) -> list[str]:
+def _wishes(brood: str, causes: Sequence[Cause]) -> list[str]:
     words = {
         CauseKind.PIN: "the pins of {}",
+        CauseKind.ORDER: "the order of {}",
         CauseKind.AWAY: "your days away",
         CauseKind.MOST_MOVES: "no more than {} moves a day",
     }
-    return [words[cause.kind].format(clean(cause.name)) for cause in causes if cause.kind in words]
+    return [
+        f"the pins of {clean(brood)} itself"
+        if cause == Cause(kind=CauseKind.PIN, name=brood)
+        else words[cause.kind].format(clean(cause.name))
+        for cause in causes
+        if cause.kind in words
+    ]
 
 
-def _all(causes: Causes) -> list[str]:
-    return [*(clean(c.name) for c in causes.causes if c.kind is CauseKind.BROOD), *_wishes(causes.causes)]
+def _all(brood: str, causes: Causes) -> list[str]:
+    return [
+        *(clean(c.name) for c in causes.causes if c.kind is CauseKind.BROOD),
+        *_wishes(brood, causes.causes),
+    ]
 
 
 def _verified(brood: str, causes: Causes) -> str:
     if causes.verified:
-        without = "with any one of them left out" if len(causes.causes) > 1 else f"without {_all(causes)[0]}"
+        if [cause.kind for cause in causes.causes] == [CauseKind.PIN]:
+            return "No plan does it with them, and without them a checked plan does (both tried)."
+        without = (
+            "with any one of them left out" if len(causes.causes) > 1 else f"without {_all(brood, causes)[0]}"
+        )
         return f"No plan does it with all of these, and {without} a checked plan does (both tried)."
     if causes.together and not causes.causes:
         return "No plan does it (proven)."
@@ -234,7 +248,7 @@ def _asked(brood: str, asked: Asked) -> str:
         lines.append(f"The rules forbid {what}, even if {who} were the only brood in the room:")
     elif asked.causes is not None:
         names = [cause.name for cause in asked.causes.causes if cause.kind is CauseKind.BROOD]
-        parts = [*(["the homes of " + listed(names)] if names else []), *_wishes(asked.causes.causes)]
+        parts = [*(["the homes of " + listed(names)] if names else []), *_wishes(brood, asked.causes.causes)]
         lines.append(f"It clashes with {joined(parts)}. {_verified(brood, asked.causes)}")
     else:
         lines.append("No plan was found in which it is so, and it is not proven that there is none.")

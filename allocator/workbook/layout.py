@@ -354,6 +354,25 @@ SHEETS = (
         ),
         path=("pins",),
     ),
+    Layout(
+        "orders",
+        "Fish that you have promised for a day; their broods are kept until then.",
+        (
+            Column("name", ("name",), "For whom, or for what.", "club show"),
+            Column("fish", ("fish",), "How many.", "12", N),
+            Column("on", ("on",), "The day.", "2027-11-06", D),
+            Column(
+                "from",
+                ("from",),
+                "A brood that is kept for it; another column of this name for another one.",
+                "B1",
+                chosen_from="broods",
+                only_these=False,
+                many=True,
+            ),
+        ),
+        path=("orders",),
+    ),
 )
 
 TITLES = tuple(layout.title for layout in SHEETS)

@@ -39,6 +39,7 @@ def template_data() -> dict[str, Plain]:
         }
     )
     data["pins"] = [{"brood": "B1", "not_in": "ten 5"}]
+    data["orders"] = [{"name": "club show", "fish": 6, "on": "2027-11-06", "from": ["B2"]}]
     return data
 
 

@@ -254,6 +254,7 @@ class PageFacts:
     use: UseFacts
     adding: tuple[Part, ...]
     left_out: tuple[Block, ...]
+    orders: tuple[Block, ...]
     sure: tuple[Block, ...]
     weights: tuple[Block, ...]
     cautions: tuple[str, ...]

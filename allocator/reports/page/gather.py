@@ -25,6 +25,7 @@ from allocator.reports.cautions import cautions_for, words
 from allocator.reports.hours import Hours, about
 from allocator.reports.moves import count_words, work_text
 from allocator.reports.not_taken import not_taken_blocks
+from allocator.reports.orders import orders_blocks
 from allocator.reports.page.days import chosen_days, fullest_day, used_on
 from allocator.reports.page.facts import PageFacts, Part
 from allocator.reports.page.paper import fits_a_sheet
@@ -98,6 +99,7 @@ def page_facts(
         use=use_facts(room, plan, as_it_is),
         adding=tuple(_adding(room, plan, result, as_it_is)),
         left_out=tuple(not_taken_blocks(room, plan, as_it_is)),
+        orders=tuple(orders_blocks(room, plan)),
         sure=tuple(_sure(room, plan, result)),
         weights=tuple(weights_blocks(room, gallon)),
         cautions=tuple(_cautions(room, plan, as_it_is)),
