@@ -2,12 +2,15 @@
 
 from dataclasses import replace
 
+from allocator.model.bounds import least_handlings
 from allocator.model.improving import is_large, minimise
 from allocator.model.in_hand import change_by_name
-from allocator.model.levels import COUNTED, outcome
+from allocator.model.levels import COUNTED
 from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
+from allocator.model.sweep import least_strain
+from allocator.needs import with_held_back
 
 
 def finish(run: Run, found: Found, *, adding: bool) -> None:
@@ -21,16 +24,27 @@ def finish(run: Run, found: Found, *, adding: bool) -> None:
             model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
         if model is not None and adding:
             model.model.add(model.objectives["cost"] <= found.score.added_cost)
+    at_least = _at_least(run, found, adding=adding)
+    found.strain_at_least = at_least.get("strain", 0)
     for key in keys:
-        if model is None or run.over():
-            found.levels += [
-                outcome(level, name, unit, float(getattr(found.score, value)), 0)
-                for level, name, unit, value, _ in COUNTED[key]
-            ]
-        else:
-            minimise(run, model, found, key)
+        minimise(run, None if run.over() else model, found, key, at_least)
     if run.keep is not None:
         _keep_names(run, found)
+
+
+def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
+    """Return what no plan that houses all can do without, of each value that is counted; nothing where some have no home.
+
+    Company holds nobody back in the tables it is read from: those whom it does are only there for longer.
+    """
+    if found.score.homeless_fish_days or is_large(run):
+        return {}
+    needs = with_held_back(found.needs, {})
+    known = {"handlings": least_handlings(needs)}
+    if not needs.half_told:  # else some plans are not thought of
+        extra = {kind.index: kind.most if adding else 0 for kind in needs.classes}
+        known["strain"] = least_strain(needs, extra, enough=found.score.strain, go_on=lambda: not run.over())
+    return known
 
 
 def _keep_names(run: Run, found: Found) -> None:

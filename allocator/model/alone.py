@@ -93,8 +93,10 @@ def alone(needs: Needs, brood: BroodNeeds, gauge: Gauge) -> Alone:
     reach = {brood.start: 0}  # what it costs to begin the phase that is looked at, by slot
     for number in range(last):
         phase, after = phases[number], phases[number + 1]
-        skips = number > 0 and not phase.homes and (
-            phase.optional or brood.life.rules.stages[phase.stage].may_skip
+        skips = (
+            number > 0
+            and not phase.homes
+            and (phase.optional or brood.life.rules.stages[phase.stage].may_skip)
         )
         ends = sorted({*after.entries, *(reach if skips else ())})
         if after.optional:
@@ -136,19 +138,20 @@ def _by_slot(needs: Needs, brood: BroodNeeds, number: int, gauge: Gauge) -> Ints
             found = np.where(allowed, found, NEVER)
         rows[needs.class_of[phase.homes[0][0]].index] = found
         return rows
-    for kind in needs.classes:
-        if usable(kind):
-            part = brood.portion_comfort(kind.index, phase.portions)
-            crowd = gauge.worst(part) if phase.alone else gauge.above(brood, kind.index, part)
-            cost = crowd + brood.strain[kind.index]
-            rows[kind.index] = np.where(brood.allowed[phase.stage][kind.index], cost, NEVER)
+    for vessels in needs.classes:
+        if usable(vessels):
+            kind = vessels.index
+            part = brood.portion_comfort(kind, phase.portions)
+            crowd = gauge.worst(part) if phase.alone else gauge.above(brood, kind, part)
+            cost = crowd + brood.strain[kind]
+            rows[kind] = np.where(brood.allowed[phase.stage][kind], cost, NEVER)
     return rows
 
 
 def _between(
     needs: Needs, brood: BroodNeeds, number: int, gauge: Gauge, starts: list[int], ends: list[int]
 ) -> Ints:
-    """Return the least strain of a phase from each start to each end: in vessels of one class all the time, or of several."""
+    """Return the least strain of a phase from each start to each end: in vessels of one class all the time."""
     rows = _by_slot(needs, brood, number, gauge)
     if brood.phases[number].portions > 1:  # its parts may be in vessels of several classes
         rows = rows.min(axis=0)[None, :]

@@ -68,12 +68,15 @@ def as_counted(
     return counted
 
 
-def without_bounds(levels: list[LevelOutcome], least_cost: float) -> list[LevelOutcome]:
-    """Return the levels with only what holds for every plan: nothing below zero, and a least cost.
+def without_bounds(
+    levels: list[LevelOutcome], least_cost: float, strain_at_least: int = 0
+) -> list[LevelOutcome]:
+    """Return the levels with only what holds for every plan: nothing below zero, a least cost, a least strain.
 
     For what was found with sales put off: its bounds hold for plans that sell as late, not for all.
     """
+    known = {COST: least_cost, COUNTED["strain"][0][1]: float(strain_at_least)}
     return [
-        outcome(level.level, level.name, level.unit, level.value, least_cost if level.name == COST else 0.0)
+        outcome(level.level, level.name, level.unit, level.value, known.get(level.name, 0.0))
         for level in levels
     ]

@@ -50,6 +50,11 @@ class CohortModel:
     go_on
         Asked now and then while the model is built; False gives up.
 
+    Attributes
+    ----------
+    hinted
+        The solution that its hints tell in full, if there is one.
+
     Raises
     ------
     BuildStoppedError
@@ -81,6 +86,7 @@ class CohortModel:
         self._counting = Counting(self.cohorts, self.filling)
         self.extra = self._counting.extra
         self.objectives = self._objectives()
+        self.hinted: object | None = None
 
     def _objectives(self) -> dict[str, Expression]:
         homeless: list[Expression] = []
