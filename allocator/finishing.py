@@ -1,10 +1,11 @@
 """Levels 2 to 4: a level 1 answer made more comfortable, like the plan in hand, and less work."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
-from allocator.model.bounds import least_handlings
-from allocator.model.improving import is_large, minimise
+from allocator.model.improving import cap, is_large, may_gain, minimise
 from allocator.model.in_hand import change_by_name
+from allocator.model.least_work import least_handlings, least_move_days, least_vessel_days
 from allocator.model.levels import COUNTED
 from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
@@ -12,24 +13,46 @@ from allocator.model.run import Found, Run
 from allocator.model.sweep import least_strain
 from allocator.needs import with_held_back
 
+MOST_BROODS_FOR_HANDLING = 15
+"""In rooms with more broods the budget of the search for less work is used up before it begins: it found nothing in any
+room of more that was looked at (measured, see docs/explanation/formulations.md)."""
+
 
 def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
-    model: CohortModel | None = None
-    if not is_large(run):
-        homeless = found.score.homeless_fish_days > 0
-        model = run.model(found.needs, adding=adding, homeless=homeless)
-        if model is not None and homeless:
-            model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
-        if model is not None and adding:
-            model.model.add(model.objectives["cost"] <= found.score.added_cost)
     at_least = _at_least(run, found, adding=adding)
     found.strain_at_least = at_least.get("strain", 0)
+    searched = [key for key in keys if _worth_it(run, found, key, at_least)]
+    model = _model(run, found, adding=adding) if searched else None
     for key in keys:
-        minimise(run, None if run.over() else model, found, key, at_least)
+        minimise(run, model if key in searched and not run.over() else None, found, key, at_least)
+        if model is not None and key not in searched:
+            cap(model, found, key)
     if run.keep is not None:
         _keep_names(run, found)
+    elif not searched and not is_large(run):
+        found.solution = renamed(found.needs, found.solution, run.prefer)  # as a search would call them
+
+
+def _worth_it(run: Run, found: Found, key: str, at_least: Mapping[str, int]) -> bool:
+    """Tell whether the solver is asked at all."""
+    if is_large(run):
+        return False
+    if key == "handling" and len(found.needs.broods) > MOST_BROODS_FOR_HANDLING and run.effort <= 1:
+        return False
+    return may_gain(found, key, at_least)
+
+
+def _model(run: Run, found: Found, *, adding: bool) -> CohortModel | None:
+    """Return the constraint model, in which level 1 gets no worse."""
+    homeless = found.score.homeless_fish_days > 0
+    model = run.model(found.needs, adding=adding, homeless=homeless)
+    if model is not None and homeless:
+        model.model.add(model.objectives["homeless"] <= found.score.homeless_fish_days)
+    if model is not None and adding:
+        model.model.add(model.objectives["cost"] <= found.score.added_cost)
+    return model
 
 
 def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
@@ -40,7 +63,11 @@ def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
     if found.score.homeless_fish_days or is_large(run):
         return {}
     needs = with_held_back(found.needs, {})
-    known = {"handlings": least_handlings(needs)}
+    known = {
+        "handlings": least_handlings(needs),
+        "move_days": least_move_days(needs),
+        "vessel_days": least_vessel_days(needs),
+    }
     if not needs.half_told:  # else some plans are not thought of
         extra = {kind.index: kind.most if adding else 0 for kind in needs.classes}
         known["strain"] = least_strain(needs, extra, enough=found.score.strain, go_on=lambda: not run.over())

@@ -82,23 +82,27 @@ def minimise(
     at_least
         What is known already of each value that is counted: no plan goes below.
     """
-    rows = COUNTED[key]
-    reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
-    known = sum(weight * at_least.get(value, 0) for _, _, _, value, weight in rows)
-    bound = 0
-    if model is not None and known < reached * WORTH_A_SEARCH.get(key, 1):
-        bound = _searched(run, model, found, key)
-    elif model is not None:
-        _cap(model, key, reached)
+    bound = 0 if model is None else _searched(run, model, found, key)
     _tell(found, key, bound, at_least)
-    return float(max(bound, known))
+    return float(max(bound, _total(at_least, key)))
 
 
-def _cap(model: CohortModel, key: str, most: int) -> None:
-    """Keep what was counted from growing again."""
+def may_gain(found: Found, key: str, at_least: Mapping[str, int]) -> bool:
+    """Tell whether a search could still gain something worth its time."""
+    reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
+    return bool(_total(at_least, key) < reached * WORTH_A_SEARCH.get(key, 1))
+
+
+def _total(values: Mapping[str, int], key: str) -> int:
+    return sum(weight * values.get(value, 0) for _, _, _, value, weight in COUNTED[key])
+
+
+def cap(model: CohortModel, found: Found, key: str) -> None:
+    """Keep what is counted from growing above what is reached."""
     objective = _objective(model, key)
     if not isinstance(objective, int):
-        model.model.add(objective <= most)
+        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
+        model.model.add(objective <= reached)
 
 
 def _objective(model: CohortModel, key: str) -> Expression:
