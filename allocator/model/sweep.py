@@ -19,7 +19,7 @@ from allocator.model.alone import NEVER, Alone, Gauge, alone
 from allocator.model.count_stays import usable
 from allocator.needs import CAPS, COMFORT, FULL, BroodNeeds, Needs
 
-MOST_STATES = 2_000
+MOST_STATES = 1_000
 """So many states are kept from one slot to the next; where there are more, a lot is forgotten (judgement)."""
 
 MOST_PORTIONS = 2
@@ -215,7 +215,7 @@ class _Sweep:
         return self.least_from[lot.mask][lot.enters[after]] if after < len(lot.enters) else NEVER
 
     def _few(self, states: dict[State, int], slot: int) -> dict[State, int]:
-        """Forget lots until there are few enough states: they crowd nobody any more, and only their own strain counts."""
+        """Forget lots until there are few enough states, the smallest first: only their own strain counts from now on."""
         while len(states) > self.most:
             there = 0
             for _, vessels in states:
@@ -223,7 +223,7 @@ class _Sweep:
             lots = [lot for lot in self.lots if lot.mask & there]
             if not lots:
                 break
-            gone = min(lots, key=lambda lot: (lot.until, lot.mask))
+            gone = min(lots, key=lambda lot: (self._peak(lot, slot), lot.mask))
             self.begins = {s: [lot for lot in mine if lot is not gone] for s, mine in self.begins.items()}
             forgotten = []
             for (waiting, vessels), cost in states.items():
@@ -233,6 +233,11 @@ class _Sweep:
                     forgotten.append((state, cost + more))
             states = _cheapest(iter(forgotten))
         return states
+
+    def _peak(self, lot: _Lot, slot: int) -> int:
+        """Return how much a portion of a lot will take at most of the vessel that it fills least."""
+        last = max(lot.until, slot + 1)
+        return min(max(self.comfort[lot.bits[0], kind][slot:last], default=0) for kind in lot.cost)
 
     def _without(self, vessels: tuple[int, ...], lots: int) -> tuple[int, ...]:
         """Return the vessels without some lots; who is left in none is dropped."""
