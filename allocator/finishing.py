@@ -13,9 +13,9 @@ from allocator.model.run import Found, Run
 from allocator.model.sweep import least_strain
 from allocator.needs import with_held_back
 
-MOST_BROODS_FOR_HANDLING = 15
-"""In rooms with more broods the budget of the search for less work is used up before it begins: it found nothing in any
-room of more that was looked at (measured, see docs/explanation/formulations.md)."""
+MOST_BROODS = {"strain": 20, "handling": 15}
+"""In rooms with more broods the budget of these searches is used up before they begin: they found nothing in any room of
+more that was looked at (measured, see docs/explanation/formulations.md)."""
 
 
 def finish(run: Run, found: Found, *, adding: bool) -> None:
@@ -39,7 +39,8 @@ def _worth_it(run: Run, found: Found, key: str, at_least: Mapping[str, int]) -> 
     """Tell whether the solver is asked at all."""
     if is_large(run):
         return False
-    if key == "handling" and len(found.needs.broods) > MOST_BROODS_FOR_HANDLING and run.effort <= 1:
+    broods = len(found.needs.broods)
+    if broods > MOST_BROODS.get(key, broods) and run.effort <= 1:
         return False
     return may_gain(found, key, at_least)
 
