@@ -21,8 +21,7 @@ more that was looked at (measured, see docs/explanation/formulations.md)."""
 def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
-    at_least = _at_least(run, found, adding=adding)
-    found.strain_at_least = at_least.get("strain", 0)
+    at_least = found.at_least = _at_least(run, found, adding=adding)
     searched = [key for key in keys if _worth_it(run, found, key, at_least)]
     model = _model(run, found, adding=adding) if searched else None
     for key in keys:

@@ -1,5 +1,7 @@
 """The levels as they are told: what each search counts, and what came of it."""
 
+from collections.abc import Mapping
+
 from allocator.model.settled import Score
 from allocator.result import LevelOutcome
 
@@ -69,13 +71,16 @@ def as_counted(
 
 
 def without_bounds(
-    levels: list[LevelOutcome], least_cost: float, strain_at_least: int = 0
+    levels: list[LevelOutcome], least_cost: float, at_least: Mapping[str, int]
 ) -> list[LevelOutcome]:
-    """Return the levels with only what holds for every plan: nothing below zero, a least cost, a least strain.
+    """Return the levels with only what holds for every plan: nothing below zero, a least cost, and `at_least`.
 
     For what was found with sales put off: its bounds hold for plans that sell as late, not for all.
     """
-    known = {COST: least_cost, COUNTED["strain"][0][1]: float(strain_at_least)}
+    known = {
+        name: float(at_least.get(value, 0)) for rows in COUNTED.values() for _, name, _, value, _ in rows
+    }
+    known[COST] = least_cost
     return [
         outcome(level.level, level.name, level.unit, level.value, known.get(level.name, 0.0))
         for level in levels

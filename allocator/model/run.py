@@ -118,7 +118,7 @@ class Run:
 class Found:
     """The best solution so far, the tables it keeps to, where it came from, and the levels that are done.
 
-    `strain_at_least` holds for every plan that houses all, whoever is held back by company.
+    `at_least` has, by field of the score, what no plan that houses all goes below, whoever is held back by company.
     """
 
     needs: Needs
@@ -128,4 +128,4 @@ class Found:
     levels: list[LevelOutcome] = field(default_factory=list)
     earlier: list["Found"] = field(default_factory=list)
     reasons: list[LongShortage] = field(default_factory=list)
-    strain_at_least: int = 0
+    at_least: dict[str, int] = field(default_factory=dict)

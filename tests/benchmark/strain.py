@@ -1,7 +1,7 @@
 """How little strain a room could have, by each way to tell: `python -m tests.benchmark.strain home-rack home-pins-1`.
 
-Rooms are scenarios, or home rooms of the benchmark. Printed are what first fit reaches, what cohorts reach and show in the
-planner's budget of work, what each brood has alone, and what the sweep shows, with its seconds of processor time.
+Rooms are scenarios, or home rooms of the benchmark. Printed are what first fit reaches, what cohorts reach and show in a
+budget of work, what each brood has alone, and what the sweep shows, with its seconds of processor time.
 """
 
 import sys
@@ -61,4 +61,4 @@ def told(name: str) -> str:
 
 if __name__ == "__main__":
     for each in sys.argv[1:]:
-        print(told(each), flush=True)  # noqa: T201 - a script
+        print(told(each), flush=True)
