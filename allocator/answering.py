@@ -113,7 +113,8 @@ def answer_of(run: Run, found: Found, shortages: tuple[Shortage, ...]) -> tuple[
         not_taken = len(checked.of(solution).plan.not_taken)
         levels = as_counted(found.levels, score, not_taken, proven=choice is found)
         if choice.needs.held_back:
-            levels = without_bounds(levels, (cost_of(run.sure, bounds_of(run.short_on)) or 0) / 100)
+            least_cost = (cost_of(run.sure, bounds_of(run.short_on)) or 0) / 100
+            levels = without_bounds(levels, least_cost, found.at_least)
         first = [level.proven for level in levels if level.level == 1 and level.name != NOT_TAKEN]
         proven = bool(first) and all(first)
         breaches = checked.of(solution).breaches

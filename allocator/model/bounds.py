@@ -5,7 +5,7 @@ Each bound looks at one day and some kinds of vessel only, so it can be read out
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import numpy as np
 from ortools.sat.python import cp_model
@@ -231,21 +231,3 @@ def cost_bound(needs: Needs, more: Iterable[Bound] = ()) -> int:
     """Return what must be spent on vessels at least, in hundredths, by single days and by what else is known."""
     found = bounds_of(worst_slices(needs))
     return (cost_of(needs, [*found, *more]) or 0) if found or more else 0
-
-
-def least_handlings(needs: Needs) -> int:
-    """Return how many handlings no plan that houses all can do without.
-
-    Each stage after the first that a brood must go through costs one, unless a vessel that serves both stages
-    lets it stay where it is.
-    """
-    count = 0
-    for brood in needs.broods:
-        for before, phase in pairwise([p for p in brood.phases if not p.optional]):
-            in_place = any(
-                brood.allowed[before.stage][kind.index].any() and brood.allowed[phase.stage][kind.index].any()
-                for kind in needs.classes
-            )
-            may_skip = brood.life.rules.stages[phase.stage].may_skip
-            count += not in_place and not may_skip
-    return count

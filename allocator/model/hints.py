@@ -115,6 +115,9 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     Dates, joins and portions say all there is to say, but a search that starts from a hint with gaps may lose
     it. So the gaps are filled first, with everything that is settled held fast and every count pushed down.
     """
+    if model.hinted is solution:
+        return True
+    model.hinted = None
     hint_solution(model, solution)
     counts = [value for value in model.objectives.values() if not isinstance(value, int)]
     model.model.minimize(sum(counts))
@@ -135,7 +138,9 @@ def start_from(model: CohortModel, solution: Solution) -> bool:
     if filler.solve(held) not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
         return False
     model.model.clear_hints()  # type: ignore[no-untyped-call]
-    for index in range(len(model.model.proto.variables)):
-        variable = model.model.get_int_var_from_proto_index(index)
-        model.model.add_hint(variable, filler.value(held.get_int_var_from_proto_index(index)))
+    values = list(filler.response_proto.solution)
+    whole = model.model.proto.solution_hint
+    whole.vars.extend(range(len(values)))
+    whole.values.extend(values)
+    model.hinted = solution
     return True

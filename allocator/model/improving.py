@@ -1,16 +1,18 @@
 """How much each search may spend, and one search that improves on the best so far."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from math import ceil
+from types import MappingProxyType
 
 from allocator.model.board import score_of
-from allocator.model.bounds import least_handlings
 from allocator.model.hints import start_from
 from allocator.model.levels import COUNTED, outcome
 from allocator.model.naming import read_solution
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Budget, search
+from allocator.model.terms import Expression
 from allocator.result import FoundBy
 
 # Deterministic work (the solver's own measure, about a second each on a slow core) that each level may take.
@@ -33,6 +35,12 @@ MOST_BROODS_FOR_ALL_LEVELS = 60
 BRIEF = {"homeless", "ask", "cost", "collections", "strain", "change", "handling"}
 """Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
 prepared in another way anyhow."""
+
+WORTH_A_SEARCH = {"strain": 0.95}
+"""Where it is known that a search could gain less than a twentieth, it is left out (judgement): it takes as long as
+all that came before it. Other searches are left out only where there is nothing to gain."""
+
+NOTHING_KNOWN: Mapping[str, int] = MappingProxyType({})
 
 SHARE_OF_TIME = {
     "homeless": 0.4,
@@ -58,14 +66,56 @@ def budget(run: Run, key: str) -> Budget:
     return run.budget(run.effort * WORK[key], SHARE_OF_TIME[key], brief=key in BRIEF and run.effort <= 1)
 
 
-def minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
-    """Minimise what one search counts, keep what is better, cap it for the next and return the bound."""
-    rows = COUNTED[key]
+def minimise(
+    run: Run, model: CohortModel | None, found: Found, key: str, at_least: Mapping[str, int] = NOTHING_KNOWN
+) -> float:
+    """Minimise what one search counts, keep what is better, cap it for the next and return the bound.
+
+    Parameters
+    ----------
+    run, found
+        What is shared, and the best so far.
+    model
+        None where there is none: then what is known otherwise is told.
+    key
+        Of `COUNTED`.
+    at_least
+        What is known already of each value that is counted: no plan goes below.
+    """
+    bound = 0 if model is None else _searched(run, model, found, key)
+    _tell(found, key, bound, at_least)
+    return float(max(bound, _total(at_least, key)))
+
+
+def may_gain(found: Found, key: str, at_least: Mapping[str, int]) -> bool:
+    """Tell whether a search could still gain something worth its time."""
+    reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
+    return bool(_total(at_least, key) < reached * WORTH_A_SEARCH.get(key, 1))
+
+
+def _total(values: Mapping[str, int], key: str) -> int:
+    return sum(weight * values.get(value, 0) for _, _, _, value, weight in COUNTED[key])
+
+
+def cap(model: CohortModel, found: Found, key: str) -> None:
+    """Keep what is counted from growing above what is reached."""
+    objective = _objective(model, key)
+    if not isinstance(objective, int):
+        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
+        model.model.add(objective <= reached)
+
+
+def _objective(model: CohortModel, key: str) -> Expression:
     terms = {"homeless_fish_days": "homeless", "added_cost": "cost"}
-    objective = sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in rows)
+    return sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in COUNTED[key])
+
+
+def _searched(run: Run, model: CohortModel, found: Found, key: str) -> int:
+    """Let the solver minimise, keep what is better, cap it for the next and return the bound."""
+    rows = COUNTED[key]
+    objective = _objective(model, key)
     if isinstance(objective, int):
-        found.levels += [outcome(level, name, unit, 0, 0) for level, name, unit, _, _ in rows]
-        return 0.0
+        return 0  # nothing that could be counted
     if not start_from(model, found.solution):
         run.note(f"{key}: the model does not allow the plan in hand")
     model.model.minimize(objective)
@@ -84,17 +134,20 @@ def minimise(run: Run, model: CohortModel, found: Found, key: str) -> float:
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
         reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
         model.model.add(objective <= max(reached, round(result.objective)))
-    if key == "handling" and found.score.homeless_fish_days == 0:
-        bound = max(bound, least_handlings(found.needs) * rows[0][4])
+    return bound
+
+
+def _tell(found: Found, key: str, bound: int, at_least: Mapping[str, int]) -> None:
+    """Note the outcome of each thing that was counted."""
     left = bound
-    for level, name, unit, value, weight in rows:
+    for level, name, unit, value, weight in COUNTED[key]:
         scale = 100 if value == "added_cost" else 1
-        at_least, left = divmod(left, weight) if weight > 1 else (left, 0)
+        searched, left = divmod(left, weight) if weight > 1 else (left, 0)
+        least = max(searched, at_least.get(value, 0))
         reached = getattr(found.score, value)
-        met = at_least >= reached
+        met = least >= reached
         found.levels.append(
-            outcome(level, name, unit, reached / scale, min(at_least, reached) / scale, proven=met)
+            outcome(level, name, unit, reached / scale, min(least, reached) / scale, proven=met)
         )
         if not met:
             left = 0  # nothing is known of a lower count while a higher one may still fall
-    return float(bound)

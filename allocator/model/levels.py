@@ -1,5 +1,7 @@
 """The levels as they are told: what each search counts, and what came of it."""
 
+from collections.abc import Mapping
+
 from allocator.model.settled import Score
 from allocator.result import LevelOutcome
 
@@ -68,12 +70,18 @@ def as_counted(
     return counted
 
 
-def without_bounds(levels: list[LevelOutcome], least_cost: float) -> list[LevelOutcome]:
-    """Return the levels with only what holds for every plan: nothing below zero, and a least cost.
+def without_bounds(
+    levels: list[LevelOutcome], least_cost: float, at_least: Mapping[str, int]
+) -> list[LevelOutcome]:
+    """Return the levels with only what holds for every plan: nothing below zero, a least cost, and `at_least`.
 
     For what was found with sales put off: its bounds hold for plans that sell as late, not for all.
     """
+    known = {
+        name: float(at_least.get(value, 0)) for rows in COUNTED.values() for _, name, _, value, _ in rows
+    }
+    known[COST] = least_cost
     return [
-        outcome(level.level, level.name, level.unit, level.value, least_cost if level.name == COST else 0.0)
+        outcome(level.level, level.name, level.unit, level.value, known.get(level.name, 0.0))
         for level in levels
     ]

@@ -53,6 +53,11 @@ class CohortModel:
     laid
         Who stays as settled; what is counted leaves out what does not change with the others.
 
+    Attributes
+    ----------
+    hinted
+        The solution that its hints tell in full, if there is one.
+
     Raises
     ------
     BuildStoppedError
@@ -85,6 +90,7 @@ class CohortModel:
         self._counting = Counting(self.cohorts, self.filling)
         self.extra = self._counting.extra
         self.objectives = self._objectives()
+        self.hinted: object | None = None
 
     def _objectives(self) -> dict[str, Expression]:
         homeless: list[Expression] = []

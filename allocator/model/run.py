@@ -116,7 +116,10 @@ class Run:
 
 @dataclass
 class Found:
-    """The best solution so far, the tables it keeps to, where it came from, and the levels that are done."""
+    """The best solution so far, the tables it keeps to, where it came from, and the levels that are done.
+
+    `at_least` has, by field of the score, what no plan that houses all goes below, whoever is held back by company.
+    """
 
     needs: Needs
     solution: Solution
@@ -125,3 +128,4 @@ class Found:
     levels: list[LevelOutcome] = field(default_factory=list)
     earlier: list["Found"] = field(default_factory=list)
     reasons: list[LongShortage] = field(default_factory=list)
+    at_least: dict[str, int] = field(default_factory=dict)

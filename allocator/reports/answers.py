@@ -17,7 +17,8 @@ PLAN_SPACE = (
     "moves on, in equal parts."
 )
 FIRST_FIT = (
-    "The search had nothing better in the time it was given, so this is the first-fit plan: brood "
+    "There was nothing better in the time that searches were given (none, where they could hardly gain), so "
+    "this is the first-fit plan: brood "
     "after brood in the "
     "first place that has room for it. It keeps every rule, but there may be one that needs less."
 )
