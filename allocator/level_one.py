@@ -8,6 +8,7 @@ from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of
 from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
+from allocator.model.in_hand import answered
 from allocator.model.levels import COST, homeless_outcome, outcome
 from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import read_solution
@@ -71,7 +72,8 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         return None  # the answer with what is there stands
     bounds = bounds_of(run.short_on)
     floor = _floor(run, bounds)
-    if found.score.homeless_fish_days == 0 and is_large(run):
+    asked_before = answered(run, found.score, most)
+    if found.score.homeless_fish_days == 0 and is_large(run) and not asked_before:
         found = _fewer(run, found, floor)
     if found.score.homeless_fish_days > 0:
         _house_all(run, found, bounds, floor)
