@@ -75,22 +75,33 @@ def carried_on(run: Run, added: dict[int, int]) -> tuple[FirstFit, list[int]]:
     return fit, fit.carry_on(told_by(fit, run.against))
 
 
+def cost_asked_before(run: Run) -> int | None:
+    """Return what the plan in hand of a large room adds: whether less would do was searched in depth for it already.
+
+    None in a small room, which is asked anew each time; and if a brood of that plan is gone, since less may do now.
+    """
+    plan = run.against
+    if plan is None or not is_large(run):
+        return None
+    names = {brood.name for brood in run.room.broods}
+    if any(stay.brood not in names for stay in plan.stays if stay.until > run.room.today):
+        return None
+    prices = {kind.like: kind.price for kind in run.needs.classes}
+    return sum(prices.get(added.like, 0) * added.copies for added in plan.added)
+
+
 def answered(run: Run, score: Score, adding: Mapping[int, int]) -> bool:
     """Tell whether a large room does no worse than its plan in hand, for which level 1 was searched in depth already.
 
     So it is with somebody without a home and nothing added, where that plan had to add vessels; and where vessels are
-    added for no more than there. Not if a brood of that plan is gone: then less may do. Nothing is proven by this.
+    added for no more than there. Nothing is proven by this.
     """
-    plan = run.against
-    if plan is None or not is_large(run):
-        return False
-    names = {brood.name for brood in run.room.broods}
-    if any(stay.brood not in names for stay in plan.stays if stay.until > run.room.today):
+    cost = cost_asked_before(run)
+    if run.against is None or cost is None:
         return False
     if score.homeless_fish_days:
-        return not any(adding.values()) and bool(plan.added or plan.homeless)
-    prices = {kind.like: kind.price for kind in run.needs.classes}
-    return score.added_cost <= sum(prices.get(added.like, 0) * added.copies for added in plan.added)
+        return not any(adding.values()) and bool(run.against.added or run.against.homeless)
+    return score.added_cost <= cost
 
 
 def change_of(keep: Keep, prefer: Prefer) -> ChangeOf:

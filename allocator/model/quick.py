@@ -75,7 +75,9 @@ def quick_plan(
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
     fit = in_company(run, fit)
     again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
-    again = again and not (carried and (not added or answered(run, fit.board.score(), fit.board.added)))
+    again = again and not (
+        carried and (not added or paid or answered(run, fit.board.score(), fit.board.added))
+    )
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
