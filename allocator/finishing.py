@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from allocator.model.improving import is_large, minimise
-from allocator.model.in_hand import change_by_class, change_by_name
+from allocator.model.in_hand import change_by_name
 from allocator.model.levels import COUNTED, outcome
 from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
@@ -14,8 +14,6 @@ def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     model: CohortModel | None = None
-    if run.keep is not None:  # else nothing that changes the plan in hand as little, or less, would be taken
-        found.score = replace(found.score, change=change_by_class(found.needs, found.solution, run.keep))
     if not is_large(run):
         homeless = found.score.homeless_fish_days > 0
         model = run.model(found.needs, adding=adding, homeless=homeless)

@@ -9,11 +9,11 @@ import pytest
 from benchmark.replan import with_one_more
 from room_files import SCENARIOS
 
-from allocator import afresh, finishing, level_one
+from allocator import afresh, level_one
 from allocator.afresh import strain_afresh
 from allocator.answering import answer_of
 from allocator.model import improving
-from allocator.model.in_hand import answered, change_by_class, change_by_name, in_hand
+from allocator.model.in_hand import answered, change_by_name, in_hand
 from allocator.model.quick import quick_plan
 from allocator.model.run import Found, Run
 from allocator.model.settling import Settler
@@ -140,30 +140,6 @@ def test_where_a_new_brood_does_not_fit_its_neighbours_make_room_and_not_everybo
     ]
     assert on.score.homeless_fish_days == 0
     assert changes[0] < changes[1] / 2
-
-
-def test_a_level_begins_with_the_change_that_there_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Were it taken for none, nothing that changes as much or a little less would ever be better."""
-    room = read_room(SCENARIOS / "home-rack.yaml").room
-    _, plan = planned(run_of(room, None))
-    other = next(name for name in (vessel.name for vessel in room.vessels) if name.startswith("long"))
-    moved = plan.model_copy(
-        update={
-            "stays": tuple(
-                stay.model_copy(update={"vessel": other}) if stay.vessel.startswith("ten") else stay
-                for stay in plan.stays
-            )
-        }
-    )
-    run = run_of(room, moved)
-    assert run.keep is not None
-    found = quick_plan(run_of(room, None), {}, "test")
-    seen: list[int] = []
-    monkeypatch.setattr(finishing, "minimise", lambda _run, _model, one, _key: seen.append(one.score.change))
-    change = change_by_class(run.needs, found.solution, run.keep)
-    assert change > 0
-    finishing.finish(run, found, adding=False)
-    assert seen == [change] * 3
 
 
 # -- what it would be afresh -------------------------------------------------------------------------------

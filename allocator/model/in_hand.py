@@ -6,7 +6,6 @@ from datetime import date
 from allocator.model.board import ChangeOf
 from allocator.model.first_fit import FirstFit
 from allocator.model.improving import is_large
-from allocator.model.naming import Solution
 from allocator.model.retold import retold
 from allocator.model.room_model import Keep
 from allocator.model.run import Run
@@ -124,20 +123,3 @@ def change_of(keep: Keep, prefer: Prefer) -> ChangeOf:
 def change_by_name(needs: Needs, settled: Iterable[Settled], keep: Keep, prefer: Prefer) -> int:
     """Return how much a solution changes a plan in hand: slots in which a brood is elsewhere, weighed."""
     return sum(map(change_of(keep, prefer), needs.broods, settled))
-
-
-def change_by_class(needs: Needs, solution: Solution, keep: Keep) -> int:
-    """Return the same as the solver counts it: slots in which a brood is in another class of vessel, weighed."""
-    kinds = solution.class_of(needs)
-    change = 0
-    for brood, settled in zip(needs.broods, solution.settled, strict=True):
-        where: dict[int, set[int]] = {}
-        for place in settled.places:
-            for slot in range(place.start, place.end):
-                where.setdefault(slot, set()).add(kinds[place.vessel].index)
-        change += sum(
-            keep.weight[slot]
-            for slot, kind in keep.classes[brood.index].items()
-            if kind not in where.get(slot, set())
-        )
-    return change
