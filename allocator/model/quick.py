@@ -68,11 +68,13 @@ def quick_plan(
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
     fit = _gone_on(run, added, stage)
     carried = fit is not None
-    if fit is None:
-        fit = _all_used(run, added) if paid else _settled(run, added, begin)
+    if fit is None or (_badly_off(fit, paid=paid) and not is_large(run)):
+        on, fit = fit, _all_used(run, added) if paid else _settled(run, added, begin)
         _improve(run, fit, stage, _rounds(run))
         if _badly_off(fit, paid=paid):
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
+        if on is not None and on.board.score().key()[:2] <= fit.board.score().key()[:2]:
+            fit = on  # only for level 1 is a room turned over
     fit = in_company(run, fit)
     again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
     again = again and not (
@@ -154,7 +156,7 @@ def _improve(
 def _gone_on(run: Run, added: dict[int, int], stage: str) -> FirstFit | None:
     """Return what the plan in hand comes to today, with only those settled anew who do not fit, and their neighbours.
 
-    None where there is no such plan, or where a small room is better begun anew, since somebody is without a home.
+    None where there is no such plan.
     """
     if run.against is None:
         return None
