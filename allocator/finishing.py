@@ -83,8 +83,11 @@ def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
 def _keep_names(run: Run, found: Found) -> None:
     """Call equal vessels what the plan in hand calls them, and count what is changed by name."""
     assert run.keep is not None  # noqa: S101 - asked only with a plan in hand
-    found.solution = renamed(found.needs, found.solution, run.prefer)
     change = change_by_name(found.needs, found.solution.settled, run.keep, run.prefer)
+    called = renamed(found.needs, found.solution, run.prefer)
+    less = change_by_name(found.needs, called.settled, run.keep, run.prefer)
+    if less < change:
+        found.solution, change = called, less
     found.score = replace(found.score, change=change)
     name = COUNTED["change"][0][1]
     found.levels = [

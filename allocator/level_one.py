@@ -8,6 +8,7 @@ from allocator.model.board import score_of
 from allocator.model.bounds import Bound, bounds_of, class_sets, cost_of
 from allocator.model.counts import CountBound, count_bound
 from allocator.model.improving import budget, is_large, minimise
+from allocator.model.in_hand import cost_asked_before
 from allocator.model.levels import COST, homeless_outcome, outcome
 from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import read_solution
@@ -105,11 +106,15 @@ def _fewer(run: Run, found: Found, floor: int) -> Found:
     prices = {kind.index: kind.price for kind in run.needs.classes}
     low = 0.0  # the share of what is added now that is known not to do
     high = 1.0
+    asked_before = cost_asked_before(run) or 0
     tried_already = [found.solution.added]
     for _ in range(MOST_TRIES_WITH_FEWER):
         share = (low + high) / 2
         fewer = {index: int(copies * share) for index, copies in found.solution.added.items()}
         cost = sum(prices[index] * copies for index, copies in fewer.items())
+        if 0 < cost < asked_before:  # the plan in hand was looked for at that cost already
+            low = share
+            continue
         if run.tight(PASSES_OF_A_TRY) or cost < max(floor, 1) or fewer in tried_already:
             break
         tried_already.append(fewer)

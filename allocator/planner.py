@@ -8,6 +8,7 @@ from contextlib import nullcontext
 from threading import Event
 from time import monotonic
 
+from allocator.afresh import strain_afresh
 from allocator.answering import (
     PlannerFault,
     answer_of,
@@ -129,6 +130,7 @@ def _plan_once(run: Run, everyone: Needs) -> Result:
         best=answer,
         as_it_is=other,
         remarks=tuple(f"wrong today, until you can move fish: {breach.text}" for breach in found),
+        strain_afresh=strain_afresh(run, answer),
         stopped=run.cut_short or run.hurried,
         seconds=monotonic() - run.started,
         work=run.work,

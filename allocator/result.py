@@ -81,6 +81,8 @@ class Result(Frozen):
         The best that can be done with nothing added. The same as `best` when everything fits.
     remarks
         What the keeper should look at: what is wrong today and cannot be helped yet, pins that cannot be kept.
+    strain_afresh
+        The strain of a checked plan that does not go on from the plan in hand, where that is clearly less; else None.
     stopped
         True when the keeper pressed Ctrl-C or the time ran out before every level was done.
     seconds
@@ -93,6 +95,7 @@ class Result(Frozen):
     best: Answer
     as_it_is: Answer
     remarks: tuple[str, ...] = ()
+    strain_afresh: float | None = None
     stopped: bool = False
     seconds: float = 0.0
     work: float = 0.0

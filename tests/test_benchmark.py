@@ -10,7 +10,7 @@ from math import ceil
 from pathlib import Path
 
 import pytest
-from benchmark import children, frozen, many, weekly_milp
+from benchmark import children, frozen, many, replan, weekly_milp
 from benchmark.children import Task, outcome_of
 from benchmark.frozen import (
     SEEDS,
@@ -230,3 +230,46 @@ def test_the_weekly_model_finds_what_must_be_added(monkeypatch, tens, longs, cos
     plan = plan_room(room, seconds=2).best
     level = next((level for level in plan.levels if level.name == COST), None)
     assert (level.value if level else 0) >= cost  # it is told less than the planner, so no plan can cost less
+
+
+# -- planning again ---------------------------------------------------------------------------------------
+
+
+def test_one_more_brood_is_drawn_from_the_seed_and_can_be_read(rooms, tmp_path):
+    room = rooms["unlike", "home"]
+    texts = [replan.with_one_more(as_file(room), room, seed) for seed in (1, 1, 2)]
+    assert texts[0] == texts[1] != texts[2]
+    file = tmp_path / "more.yaml"
+    file.write_text(texts[0], encoding="utf-8")
+    reading = read_room(file)
+    assert [str(warning) for warning in reading.warnings] == []
+    more = next(brood for brood in reading.room.broods if brood.name == replan.NEW)
+    assert more.planned
+    assert {brood.name for brood in reading.room.broods} == {brood.name for brood in room.broods} | {
+        more.name
+    }
+    assert any((brood.line, brood.eggs) == (more.line, more.eggs) for brood in room.broods)
+
+
+def test_the_figures_are_those_of_the_last_table_of_an_answer():
+    answer = """
+  what counts, most first   reached  best possible  proven
+  1 fish without a home   1 200 fish-days  0 fish-days  no
+  2 strain: above comfort, moved outside  95 794 points      not known  no
+  with tanks added:
+  what counts, most first   reached  best possible  proven
+  1 cost of added tanks      120.50  not known  no
+  2 strain: above comfort, moved outside  85 794 points      not known  no
+  3 change to the plan in hand               973 points      not known  no
+"""
+    assert replan.figures_of(answer) == {"cost": 120.5, "strain": 85794, "change": 973}
+
+
+def test_planning_again_is_timed_by_whole_commands():
+    file = ROOT / "scenarios" / "tiny.yaml"
+    found = replan.compared(str(file), runs=2, seed=1, seconds=None)
+    assert len(found.cold.seconds) == len(found.again.seconds) == 2
+    assert found.ratio == found.again.middle / found.cold.middle
+    assert "change" in found.again.figures
+    assert "change" not in found.cold.figures
+    assert {"homeless", "strain"} <= found.again.figures.keys() or "cost" in found.again.figures

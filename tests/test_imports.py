@@ -17,7 +17,7 @@ FLOORS = (
     ("reading", "writing", "workbook"),
     ("needs", "check", "onward"),
     ("model",),
-    ("answering", "finishing", "housing", "level_one", "planner", "quickly", "taking"),
+    ("answering", "afresh", "finishing", "housing", "level_one", "planner", "quickly", "taking"),
     ("questions",),
     ("reports",),
     ("served",),

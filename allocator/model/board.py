@@ -4,7 +4,7 @@ Used by first fit, by the search around it, and to score any settled room. Every
 tables of `needs`; the checker has its own, separate account.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import reduce
 from operator import and_
 from typing import NamedTuple
@@ -28,6 +28,9 @@ from allocator.model.settled import (
 from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints, Needs, before, forgiven
 from allocator.room import new_vessel_name
 
+ChangeOf = Callable[[BroodNeeds, Settled], int]
+"""How much a brood, settled like that, changes a plan in hand: see `in_hand.change_of`."""
+
 
 class OwnScore(NamedTuple):
     """What one brood adds to the score whoever lives beside it, or what all broods add."""
@@ -35,6 +38,7 @@ class OwnScore(NamedTuple):
     homeless_fish_days: int = 0
     left_out: int = 0
     strain: int = 0
+    change: int = 0
     handlings: int = 0
 
     def plus(self, other: "OwnScore", times: int) -> "OwnScore":
@@ -55,11 +59,15 @@ class VesselScore(NamedTuple):
 
 
 class Board:
-    """Vessels by name, filled slot by slot. `added` says how many new vessels of each class may be used."""
+    """Vessels by name, filled slot by slot. `added` says how many new vessels of each class may be used.
 
-    def __init__(self, needs: Needs, added: dict[int, int]) -> None:
+    `change_of` tells how much a brood so settled changes a plan in hand; without it that is not counted.
+    """
+
+    def __init__(self, needs: Needs, added: dict[int, int], change_of: ChangeOf | None = None) -> None:
         self.needs = needs
         self.added = added
+        self.change_of = change_of
         self.vessels: dict[str, Slotted] = {}
         self._clean_days = [needs.clean_out_days(brood) for brood in needs.broods]
         self.ranks: dict[int, Rank] = {}
@@ -146,6 +154,7 @@ class Board:
             homeless_fish_days(brood, settled),
             self._weights.get(index, 0) if is_left_out(brood, settled) else 0,
             self._own_strain(brood, settled),
+            0 if self.change_of is None else self.change_of(brood, settled),
             handlings(brood, settled),
         )
         self._sums = self._sums.plus(own, 1)
@@ -266,7 +275,7 @@ class Board:
         return extra
 
     def score(self) -> Score:
-        """Return what the settled broods are judged by (change against an older plan is not counted here)."""
+        """Return what the settled broods are judged by."""
         for name in self._touched:
             before, now = self._by_vessel.get(name, VesselScore()), self._score_of(self.vessels[name])
             self._by_vessel[name] = now
@@ -278,7 +287,7 @@ class Board:
             added_cost=used.added_cost,
             left_out=own.left_out,
             strain=used.crowd + own.strain,
-            change=0,
+            change=own.change,
             handlings=own.handlings,
             move_days=int((self.moves > 0).sum()),
             vessel_days=used.vessel_days,
@@ -294,6 +303,10 @@ class Board:
             added_cost=vessel.kind.price if vessel.new else 0,
             vessel_days=int(self.needs.slot_days[used].sum()),
         )
+
+    def changed(self) -> list[int]:
+        """Return who is settled otherwise than in the plan in hand."""
+        return sorted(index for index, own in self._own.items() if own.change)
 
     def solution(self) -> tuple[Settled, ...]:
         """Return how every brood is settled, in the order of the room."""

@@ -3,7 +3,7 @@
 This is no proof of anything; it gives a checked plan quickly, and the solver a good place to start from.
 """
 
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container, Iterable, Sequence
 from random import Random
 
 from allocator.model.left_out import in_turn
@@ -38,8 +38,14 @@ MOST_AT_ONCE = 10
 class FirstFit(Settler):
     """Settles all broods of a room."""
 
-    def carry_on(self, told: Callable[[BroodNeeds], Settled | None]) -> None:
-        """Settle every brood as told where that is still right, and the others where they fit best."""
+    def carry_on(self, told: Callable[[BroodNeeds], Settled | None]) -> list[int]:
+        """Settle every brood as told where that is still right, and the others where they fit best.
+
+        Returns
+        -------
+        list
+            Those others, by index.
+        """
         broods = self.needs.broods
         for brood in broods:
             if brood.phases[0].homes:
@@ -58,6 +64,7 @@ class FirstFit(Settler):
             if brood.index in self.board.settled:
                 self.board.take(brood.index)
             self.settle(brood)
+        return [brood.index for brood in left]
 
     def go_on_from(self, solution: Iterable[Settled], anew: Container[str] = ()) -> None:
         """Settle everybody as told, then anew who has no home, or is named."""
@@ -68,9 +75,11 @@ class FirstFit(Settler):
                 self.board.take(brood.index)
                 self.settle(brood)
 
-    def with_tables(self, needs: Needs) -> "FirstFit":
-        """Return the same with other tables of the same days."""
-        fit = FirstFit(needs, self.board.added, self.offers.thrift)
+    def with_tables(self, needs: Needs, added: dict[int, int] | None = None) -> "FirstFit":
+        """Return the same with other tables of the same days, or with fewer vessels added than may be: those in use."""
+        fit = FirstFit(
+            needs, self.board.added if added is None else added, self.offers.thrift, self.board.change_of
+        )
         for index, settled in self.board.settled.items():
             fit.board.put(index, settled)
         return fit
@@ -121,6 +130,7 @@ class FirstFit(Settler):
         *,
         go_on: Callable[[Score], bool] = lambda _: True,
         batch: tuple[int, int] = (2, 5),
+        around: Sequence[int] = (),
     ) -> None:
         """Take a few broods out and settle them anew, keeping what is no worse, for a number of rounds.
 
@@ -132,6 +142,8 @@ class FirstFit(Settler):
             Of the random choice of which broods.
         go_on
             Asked before each round with the best score so far; False ends the search.
+        around
+            While nobody is badly off a round begins with one of these and its neighbours; with anybody if it is empty.
         """
         random = Random(seed)  # noqa: S311 - a search, not a secret
         broods = self.needs.broods
@@ -141,7 +153,7 @@ class FirstFit(Settler):
         for _ in range(rounds):
             if not go_on(best):
                 return
-            chosen = self._pick(random, random.randint(*batch))
+            chosen = self._pick(random, random.randint(*batch), around)
             short = best.homeless_fish_days > 0 or best.left_out > 0
             badly_off = short or (best.added_cost > 0 and not self.paid)
             frugal = badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF
@@ -162,7 +174,7 @@ class FirstFit(Settler):
             for index in chosen:
                 self.board.put(index, before[index])
 
-    def _pick(self, random: Random, count: int) -> list[int]:
+    def _pick(self, random: Random, count: int, around: Sequence[int] = ()) -> list[int]:
         """Choose broods that have to do with each other: one that is badly off, and its neighbours."""
         board = self.board
         homeless = [i for i, s in board.settled.items() if s.homeless is not None]
@@ -174,7 +186,7 @@ class FirstFit(Settler):
             if random.random() < BY_VESSEL:
                 return self._in_its_way(random, first)
             return [first, *self._near(random, first, count - 1)]
-        first = random.randrange(len(self.needs.broods))
+        first = random.choice(around) if around and not pool else random.randrange(len(self.needs.broods))
         return [first, *self._near(random, first, count - 1)]
 
     def _near(self, random: Random, first: int, count: int) -> list[int]:

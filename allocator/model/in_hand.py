@@ -1,12 +1,15 @@
 """The plan that the keeper already has, as the search sees it."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 
+from allocator.model.board import ChangeOf
 from allocator.model.first_fit import FirstFit
+from allocator.model.improving import is_large
 from allocator.model.retold import retold
 from allocator.model.room_model import Keep
-from allocator.model.settled import Settled
+from allocator.model.run import Run
+from allocator.model.settled import Score, Settled
 from allocator.needs import BroodNeeds, Needs
 from allocator.plan import Plan
 
@@ -64,15 +67,59 @@ def told_by(fit: FirstFit, plan: Plan) -> Callable[[BroodNeeds], Settled | None]
     return still_right
 
 
-def change_by_name(needs: Needs, settled: Iterable[Settled], keep: Keep, prefer: Prefer) -> int:
-    """Return how much a solution changes a plan in hand: slots in which a brood is elsewhere, weighed."""
-    change = 0
-    for brood, one in zip(needs.broods, settled, strict=True):
+def carried_on(run: Run, added: dict[int, int]) -> tuple[FirstFit, list[int]]:
+    """Return what the plan in hand comes to today with so many vessels added, and who is settled anew."""
+    assert run.against is not None and run.keep is not None  # noqa: S101, PT018 - asked only with a plan in hand
+    fit = FirstFit(run.needs, added, change_of=change_of(run.keep, run.prefer))
+    return fit, fit.carry_on(told_by(fit, run.against))
+
+
+def cost_asked_before(run: Run) -> int | None:
+    """Return what the plan in hand of a large room adds: whether less would do was searched in depth for it already.
+
+    None in a small room, which is asked anew each time; and if a brood of that plan is gone, since less may do now.
+    """
+    plan = run.against
+    if plan is None or not is_large(run):
+        return None
+    names = {brood.name for brood in run.room.broods}
+    if any(stay.brood not in names for stay in plan.stays if stay.until > run.room.today):
+        return None
+    prices = {kind.like: kind.price for kind in run.needs.classes}
+    return sum(prices.get(added.like, 0) * added.copies for added in plan.added)
+
+
+def answered(run: Run, score: Score, adding: Mapping[int, int]) -> bool:
+    """Tell whether a large room does no worse than its plan in hand, for which level 1 was searched in depth already.
+
+    So it is with somebody without a home and nothing added, where that plan had to add vessels; and where vessels are
+    added for no more than there. Nothing is proven by this.
+    """
+    cost = cost_asked_before(run)
+    if run.against is None or cost is None:
+        return False
+    if score.homeless_fish_days:
+        return not any(adding.values()) and bool(run.against.added or run.against.homeless)
+    return score.added_cost <= cost
+
+
+def change_of(keep: Keep, prefer: Prefer) -> ChangeOf:
+    """Return what tells how much one brood changes a plan in hand: slots in which it is elsewhere, weighed."""
+
+    def change(brood: BroodNeeds, settled: Settled) -> int:
         where: dict[int, set[str]] = {}
-        for place in one.places:
+        for place in settled.places:
             for slot in range(place.start, place.end):
                 where.setdefault(slot, set()).add(place.vessel)
-        for slot in keep.classes[brood.index]:
-            if prefer(brood.name, slot) not in where.get(slot, set()):
-                change += keep.weight[slot]
+        return sum(
+            keep.weight[slot]
+            for slot in keep.classes[brood.index]
+            if prefer(brood.name, slot) not in where.get(slot, set())
+        )
+
     return change
+
+
+def change_by_name(needs: Needs, settled: Iterable[Settled], keep: Keep, prefer: Prefer) -> int:
+    """Return how much a solution changes a plan in hand: slots in which a brood is elsewhere, weighed."""
+    return sum(map(change_of(keep, prefer), needs.broods, settled))

@@ -3,6 +3,7 @@
 It takes seconds where the solver takes minutes, and is where the solver begins.
 """
 
+from collections.abc import Sequence
 from time import monotonic
 
 from allocator.model.board import Board, score_of
@@ -10,7 +11,7 @@ from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import hold_back, let_stay
 from allocator.model.improving import is_large
-from allocator.model.in_hand import told_by
+from allocator.model.in_hand import answered, carried_on
 from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.run import Found, Run
@@ -30,6 +31,7 @@ ROUNDS_TIMES_BROODS = 200_000
 ROUNDS_TO_HOUSE = 40
 ROUNDS_OF_COMPANY = 8
 ROUNDS_ON_FROM_A_PLAN = 20
+SHARES_OF_ROUNDS = (0.1, 0.3, 0.6)
 MOST_BROODS_FOR_A_SECOND_GO = 1000
 
 ROUNDS_OF_A_BRIEF_LOOK = 40
@@ -64,16 +66,20 @@ def quick_plan(
         If the time ran out before everybody was settled once.
     """
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
-    fit = _carried(run, added)
-    if fit is None:
-        fit = _all_used(run, added) if paid else _settled(run, added, begin)
+    fit = _gone_on(run, added, stage)
+    carried = fit is not None
+    if fit is None or (_badly_off(fit, paid=paid) and not is_large(run)):
+        on, fit = fit, _all_used(run, added) if paid else _settled(run, added, begin)
         _improve(run, fit, stage, _rounds(run))
         if _badly_off(fit, paid=paid):
             _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
-    else:
-        _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN)
+        if on is not None and on.board.score().key()[:2] <= fit.board.score().key()[:2]:
+            fit = on  # only for level 1 is a room turned over
     fit = in_company(run, fit)
     again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
+    again = again and not (
+        carried and (not added or paid or answered(run, fit.board.score(), fit.board.added))
+    )
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
@@ -128,7 +134,15 @@ def _more_rounds(run: Run, added: dict[int, int]) -> int:
     return min(most, ROUNDS_PER_BROOD * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
 
 
-def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_off: bool = False) -> None:
+def _improve(
+    run: Run,
+    fit: FirstFit,
+    stage: str,
+    rounds: int,
+    *,
+    while_badly_off: bool = False,
+    around: Sequence[int] = (),
+) -> None:
     tell = run.tell(stage)
 
     def go_on(score: Score) -> bool:
@@ -136,16 +150,61 @@ def _improve(run: Run, fit: FirstFit, stage: str, rounds: int, *, while_badly_of
         tell(float(score.homeless_fish_days or score.added_cost / 100), None)
         return not run.tight(*_after(fit)) and not (while_badly_off and not badly_off)
 
-    fit.improve(rounds, SEED, go_on=go_on)
+    fit.improve(rounds, SEED, go_on=go_on, around=around)
 
 
-def _carried(run: Run, added: dict[int, int]) -> FirstFit | None:
-    """Return what the plan in hand comes to today, if it houses all with no more than may be added."""
+def _gone_on(run: Run, added: dict[int, int], stage: str) -> FirstFit | None:
+    """Return what the plan in hand comes to today, with only those settled anew who do not fit, and their neighbours.
+
+    None where there is no such plan.
+    """
     if run.against is None:
         return None
-    fit = FirstFit(run.needs, added)
-    fit.carry_on(told_by(fit, run.against))
-    return None if fit.board.score().homeless_fish_days > 0 else fit
+    fit, anew = carried_on(run, added)
+    if not fit.board.score().homeless_fish_days:
+        if anew or not is_large(run):
+            _settle_in(run, fit, stage, anew)
+        return fit
+    if answered(run, fit.board.score(), fit.board.added):
+        _improve(run, fit, stage, ROUNDS_SURELY_SHORT, while_badly_off=True)
+        return fit
+    fit = _housed_by_turns(run, fit, stage)
+    if not _badly_off(fit):
+        _settle_in(run, fit, stage, fit.board.changed() or anew)
+    return fit
+
+
+def _settle_in(run: Run, fit: FirstFit, stage: str, around: Sequence[int]) -> None:
+    """Look for comfort: in a large room for those who changed and their neighbours, in a small one for everybody."""
+    if is_large(run):
+        _improve(run, fit, stage, ROUNDS_ON_FROM_A_PLAN, around=around)
+    else:
+        _improve(run, fit, stage, _rounds(run))
+
+
+def _housed_by_turns(run: Run, fit: FirstFit, stage: str) -> FirstFit:
+    """Look for a home for everybody in three ways by turns, the first briefly: the best room, when one has housed all.
+
+    One way settles anew who has no home, and neighbours. One puts them in vessels that could be added, and goes on until
+    these are empty again, which often takes fewer rounds. One settles everybody anew, once.
+    """
+    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
+    lent = None if fit.board.added or not most else carried_on(run, most)[0]
+    rounds = _more_rounds(run, fit.board.added)
+    best = fit
+    for share in SHARES_OF_ROUNDS:
+        if lent is not None:
+            _improve(run, lent, stage, int(share * rounds), while_badly_off=True)
+            if not _badly_off(lent):
+                return lent.with_tables(lent.needs, fit.board.added)
+        _improve(run, fit, stage, int(share * rounds), while_badly_off=True)
+        if fit.board.score().homeless_fish_days and best is fit:
+            best = _settled(run, fit.board.added, None)
+            _improve(run, best, stage, int(share * rounds), while_badly_off=True)
+        best = min(best, fit, key=lambda one: one.board.score().key())
+        if not best.board.score().homeless_fish_days:
+            break
+    return best
 
 
 def _settled(run: Run, added: dict[int, int], begin: Found | None) -> FirstFit:

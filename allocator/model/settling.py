@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from allocator.model.board import Board
+from allocator.model.board import Board, ChangeOf
 from allocator.model.offers import Offers, settles_in_place
 from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, TRIES_TO_SPLIT, Thrift
 from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in, never_housed, sales_of
@@ -13,9 +13,11 @@ from allocator.needs import BroodNeeds, Floats, Ints, Needs
 class Settler:
     """Settles broods on a board, one at a time."""
 
-    def __init__(self, needs: Needs, added: dict[int, int], thrift: Thrift = EASY) -> None:
+    def __init__(
+        self, needs: Needs, added: dict[int, int], thrift: Thrift = EASY, change_of: ChangeOf | None = None
+    ) -> None:
         self.needs = needs
-        self.board = Board(needs, added)
+        self.board = Board(needs, added, change_of)
         self.offers = Offers(self.board, thrift)
         self.paid = not thrift.price
         self.most_moves = needs.room.keeper.most_moves_a_day

@@ -46,6 +46,10 @@ COLLECTIONS = (
     "Collections that are taken only if they fit get no tank added for them; the rows after theirs look at plans "
     "that take the same ones."
 )
+AFRESH = (
+    "This plan goes on from the plan in hand. Planned afresh, strain would be {points} points or less, with more broods "
+    "elsewhere: to have that plan, leave the plan in hand out (--against)."
+)
 WRONG_TODAY = "wrong today"
 """So do remarks begin on what is wrong in the room as it is found."""
 AS_IT_IS, WITH_ADDED, HOW_SURE = "With what you have", "With tanks added", "How sure this is"
@@ -281,6 +285,7 @@ def sure_blocks(result: Result) -> list[Block]:
         if answer.found_by is FoundBy.FIRST_FIT and not (result.stopped or large or _all_proven(answer)):
             blocks.append(FIRST_FIT)
     blocks += _on_the_rows(result.room, [answer for _, answer in answers])
+    blocks += _afresh_words(result)
     if result.stopped:
         blocks.append(STOPPED)
     elif large and any(answer.found_by is FoundBy.FIRST_FIT for _, answer in answers):
@@ -297,6 +302,12 @@ def _on_the_rows(room: Room, answers: Sequence[Answer]) -> Iterator[str]:
         yield POINTS
     if optional_of(room):
         yield COLLECTIONS
+
+
+def _afresh_words(result: Result) -> Iterator[str]:
+    """Yield what strain there would be if the room were planned without the plan in hand, where that is clearly less."""
+    if result.strain_afresh is not None:
+        yield AFRESH.format(points=figure(result.strain_afresh))
 
 
 def planned_on(room: Room) -> str:

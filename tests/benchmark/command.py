@@ -11,6 +11,7 @@ from benchmark.many import Asked, run
 from benchmark.room_file import as_file
 
 INSTANCES = "--instances"
+FILE = ".yaml"
 
 
 def main(argv: list[str]) -> int:
@@ -24,6 +25,10 @@ def main(argv: list[str]) -> int:
     if asked.child:
         return child(asked.child, asked.seconds, plain=asked.plain_milp)
     rooms = _rooms(parser, asked)
+    if asked.replan:
+        from benchmark import replan  # noqa: PLC0415 - another mode, of whole commands
+
+        return replan.run(rooms, asked.runs, asked.seed, asked.seconds)
     if asked.write is not None:
         asked.write.mkdir(parents=True, exist_ok=True)
         for name in rooms:
@@ -64,6 +69,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--plain-milp", action="store_true", help="the weekly model per vessel instead, in HiGHS"
     )
+    parser.add_argument(
+        "--replan",
+        action="store_true",
+        help="add a brood to each planned room: planned cold, and again with the plan in hand (whole commands; "
+        "--room may be a room file)",
+    )
+    parser.add_argument("--seed", type=int, default=1, help="of the brood that --replan adds (1)")
     parser.add_argument("--write", type=Path, metavar="DIR", help="write the rooms as room files and stop")
     parser.add_argument("--child", help=argparse.SUPPRESS)
     return parser
@@ -79,6 +91,8 @@ def _rooms(parser: argparse.ArgumentParser, asked: argparse.Namespace) -> list[s
     if not wanted:
         parser.error("say which rooms: --set home, --set all, --room NAME")
     for name in asked.room:
+        if asked.replan and name.endswith(FILE):
+            continue
         try:
             size_of(name)
         except KeyError:
