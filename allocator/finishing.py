@@ -16,7 +16,7 @@ from allocator.needs import with_held_back
 
 MOST_BROODS = {"strain": 20, "handling": 15}
 """In rooms with more broods the budget of these searches is used up before they begin: they found nothing in any room of
-more that was looked at (measured, see docs/explanation/formulations.md). Strain is then lessened a few broods at a time."""
+more that was looked at (see docs/explanation/formulations.md). Strain is lessened a few broods at a time then."""
 
 PASSES_TO_CHECK = 1.0
 """How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
