@@ -16,7 +16,7 @@ from allocator.needs import with_held_back
 
 MOST_BROODS = {"strain": 20, "handling": 15}
 """In rooms with more broods the budget of these searches is used up before they begin: they found nothing in any room of
-more that was looked at (see docs/explanation/formulations.md). Strain is lessened a few broods at a time then."""
+more that was looked at (see docs/explanation/formulations.md). There first fit goes on instead: see `ease`."""
 
 PASSES_TO_CHECK = 1.0
 """How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
@@ -26,9 +26,9 @@ def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     at_least = found.at_least = _at_least(run, found, adding=adding)
-    searched = [key for key in keys if _worth_it(run, found, key, at_least)]
-    if "strain" not in searched and run.keep is None and may_gain(found, "strain", at_least):
+    if run.keep is None and may_gain(found, "strain", at_least):
         ease(run, found, PASSES_TO_CHECK)
+    searched = [key for key in keys if _worth_it(run, found, key, at_least)]
     model = _model(run, found, adding=adding) if searched else None
     for key in keys:
         minimise(run, model if key in searched and not run.over() else None, found, key, at_least)

@@ -14,10 +14,9 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from allocator.model.dates import Dates
-from allocator.model.laid import NOBODY, Laid, Stretch
-from allocator.model.settled import home_parts, place_load
+from allocator.model.settled import place_load
 from allocator.model.terms import Expression, Literal, implies, is_one, is_zero
-from allocator.needs import FULL, Bools, BroodNeeds, Needs, Phase, VesselClass
+from allocator.needs import FULL, BroodNeeds, Needs, Phase, VesselClass
 
 
 @dataclass(frozen=True)
@@ -38,17 +37,13 @@ class Unit:
 
 @dataclass
 class Cohort:
-    """A stretch of use of one vessel of a class: led by a unit, or by whoever is in a vessel today.
-
-    Nobody leads one that is `laid`: there are fish in it that stay as they are settled.
-    """
+    """A stretch of use of one vessel of a class: led by a unit, or by whoever is in a vessel today."""
 
     index: int
     kind: VesselClass
     leader: Unit | None
     home: str | None = None
     members: list[Unit] = field(default_factory=list)
-    laid: Stretch | None = None
 
 
 class Cohorts:
@@ -62,14 +57,11 @@ class Cohorts:
         When the units begin.
     adding
         Whether vessels may be added.
-    laid
-        Who stays as settled beside these broods.
     """
 
-    def __init__(self, needs: Needs, dates: Dates, *, adding: bool, laid: Laid = NOBODY) -> None:
+    def __init__(self, needs: Needs, dates: Dates, *, adding: bool) -> None:
         self.model: cp_model.CpModel = dates.model
         self.needs = needs
-        self.laid = laid
         self.dates = dates
         self.adding = adding
         self.units: dict[tuple[int, int], Unit] = {}
@@ -124,7 +116,7 @@ class Cohorts:
         return found
 
     def _make_cohorts(self) -> None:
-        homes = self._make_laid()
+        homes: dict[str, Cohort] = {}
         for unit in self.units.values():
             for name, _ in unit.phase.homes:
                 if name not in homes:
@@ -142,16 +134,6 @@ class Cohorts:
                 if unit.index not in inside and self._may_join(unit, cohort):
                     cohort.members.append(unit)
 
-    def _make_laid(self) -> dict[str, Cohort]:
-        """Make the cohorts of those who stay as settled; return, by vessel, those of vessels others are found in."""
-        homes: dict[str, Cohort] = {}
-        for stretch in self.laid.stretches:
-            cohort = Cohort(len(self.cohorts), stretch.kind, None, stretch.home, laid=stretch)
-            self.cohorts.append(cohort)
-            if stretch.home is not None:
-                homes[stretch.home] = cohort
-        return homes
-
     def _lead(self, unit: Unit, kind: VesselClass) -> None:
         """Give a unit as many cohorts to lead in a class as it could be shared out over."""
         vessels = kind.copies + (kind.most if self.adding else 0)
@@ -164,28 +146,12 @@ class Cohorts:
         own = any(leader.brood is unit.brood for leader in leaders)
         if unit.phase.alone and not self._cleaned:
             return False  # one after the other is as well told by two cohorts
-        if cohort.laid is not None and not self.fits_beside(unit, cohort.laid)[cohort.laid.there].any():
-            return False
         if not all(self.needs.may_share(unit.brood, leader.brood) for leader in leaders):
             return False
         if own:
             return all(leader.number < unit.number for leader in leaders if leader.brood is unit.brood)
         latest = self.dates.slots_of(unit.brood.index, unit.number)[-1]
         return all(leader.start <= latest for leader in leaders)
-
-    def fits_beside(self, unit: Unit, stretch: Stretch) -> Bools:
-        """Return in which slots a part of a unit has room beside those who stay in a stretch of use, and may be there."""
-        kind, phase = stretch.kind.index, unit.phase
-        never = np.zeros(self.needs.slots, dtype=np.bool_)
-        if unit.brood.index not in stretch.closed:
-            return never
-        part, of = (1, phase.portions)
-        if phase.homes:
-            part, of = home_parts(next(share for name, share in phase.homes if name == stretch.home))
-        fits = unit.brood.allowed[phase.stage][kind] & ~stretch.closed[unit.brood.index]
-        fits &= (stretch.load + place_load(unit.brood, kind, part, of) <= FULL).all(axis=0)
-        fits[: unit.start] = fits[unit.until :] = False
-        return fits & ~stretch.there if phase.alone else fits
 
     def _joins_and_parts(self) -> None:
         """Make the choices: which cohort each unit is in, and with how many of its portions."""

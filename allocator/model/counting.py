@@ -3,7 +3,7 @@
 from allocator.model.cohorts import Cohort, Cohorts, Unit
 from allocator.model.filling import Filling
 from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
-from allocator.needs import BroodNeeds, VesselClass
+from allocator.needs import BroodNeeds
 
 MOST_HOMES = 8
 MOST_AT_ONCE = 40
@@ -47,7 +47,7 @@ class Counting:
     def _count_open(self) -> None:
         """No more cohorts of a class are open (or being cleaned) than there are vessels."""
         of_kind: dict[int, list[Cohort]] = {}
-        for cohort in filter(lambda one: one.members, self.cohorts.cohorts):
+        for cohort in self.cohorts.cohorts:
             of_kind.setdefault(cohort.kind.index, []).append(cohort)
         for kind in self.needs.classes:
             mine = of_kind.get(kind.index, [])
@@ -63,15 +63,9 @@ class Counting:
                         busy.setdefault(slot, []).append(1)
                     elif literals := self._keeping(cohort, slot):
                         busy.setdefault(slot, []).append(any_of(self.model, literals, "busy"))
-            for slot, literals in busy.items():
-                free = kind.copies - self._in_use_by_others(kind, slot)
-                if len(literals) > free or not is_zero(extra):
-                    self.model.add(sum(literals) <= free + extra)
-
-    def _in_use_by_others(self, kind: VesselClass, slot: int) -> int:
-        """Return how many vessels of a class those who stay as settled have in a slot."""
-        busy = self.cohorts.laid.busy
-        return int(busy[kind.index][slot]) if kind.index in busy else 0
+            for literals in busy.values():
+                if len(literals) > kind.copies or not is_zero(extra):
+                    self.model.add(sum(literals) <= kind.copies + extra)
 
     def _slots_of(self, cohort: Cohort) -> range:
         """Return the slots in which a cohort may be in use or be cleaned after (no more slots than days)."""
@@ -79,12 +73,7 @@ class Counting:
         return range(min(unit.start for unit in cohort.members), min(last, self.needs.slots))
 
     def _keeping(self, cohort: Cohort, slot: int) -> list[Literal]:
-        """Return what keeps strangers out of a vessel in a slot: who is in it, and who it has to be cleaned of.
-
-        Where those who stay as settled do, it is counted already.
-        """
-        if cohort.laid is not None and cohort.laid.kept[slot]:
-            return []
+        """Return what keeps strangers out of a vessel in a slot: who is in it, and who it has to be cleaned of."""
         least = min(map(self.cohorts.clean_out, cohort.members))
         keys = [(cohort.index, s) for s in (slot, *self._gap_slots(least, slot))]
         literals = [self.filling.open[key] for key in keys if key in self.filling.open]
@@ -141,11 +130,8 @@ class Counting:
                 by_slot.setdefault(slot, []).append(self._sales_at(brood, slot))
         most_moves = self.needs.room.keeper.most_moves_a_day
         for slot, counts in sorted(by_slot.items()):
-            others = 0 if self.cohorts.laid.moves is None else int(self.cohorts.laid.moves[slot])
             if most_moves is not None:
-                self.model.add(sum(counts) <= max(most_moves - others, 0))
-            if others:
-                continue
+                self.model.add(sum(counts) <= most_moves)
             busy = self.model.new_bool_var(f"busy {slot}")
             for count in counts:
                 self.model.add(count <= MOST_AT_ONCE * busy)

@@ -8,10 +8,6 @@ from allocator.model.settled import home_parts, place_comfort, place_load
 from allocator.model.terms import Expression, Literal, any_of, implies, is_one, is_zero
 from allocator.needs import CAPS, COMFORT, FULL, Bools, Ints, before, forgiven
 
-NOTHING = (0,) * CAPS
-
-_Table = tuple[int, int, str | None]
-
 
 class Filling:
     """Who is in which cohort in which slot, and the rules on what may be in a vessel at once.
@@ -25,8 +21,6 @@ class Filling:
         For cohort and slot: whether any unit is there.
     strain
         The terms of the strain that arise in vessels.
-    laid_strain
-        What of it there would be without these units, from those who stay as settled.
     """
 
     def __init__(self, cohorts: Cohorts, *, exact: bool) -> None:
@@ -38,27 +32,22 @@ class Filling:
         self.here: dict[tuple[int, int, int], Literal] = {}
         self.open: dict[tuple[int, int], Literal] = {}
         self.strain: list[Expression] = []
-        self.laid_strain = 0
         self._clashes: dict[tuple[int, int], Bools] = {}
-        self._portion: dict[_Table, tuple[list[list[int]], ...]] = {}
-        self._spare: dict[_Table, list[list[int]]] = {}
-        self._peaks: dict[_Table, tuple[list[int], list[int]]] = {}
+        self._portion: dict[tuple[int, int], tuple[list[list[int]], ...]] = {}
+        self._spare: dict[tuple[int, int], list[list[int]]] = {}
+        self._peaks: dict[tuple[int, int], tuple[list[int], list[int]]] = {}
 
     def fill(self, cohort: Cohort) -> None:
         """Add all there is to say about one cohort."""
         kind = cohort.kind.index
         cover: dict[int, list[Unit]] = {}
         for unit in cohort.members:
-            allowed = self._allowed(unit, cohort)
             for slot in range(unit.start, unit.until):
-                if self._be_there(unit, cohort, slot, allowed=bool(allowed[slot])):
+                if self._be_there(unit, cohort, slot):
                     cover.setdefault(slot, []).append(unit)
         for slot, units in cover.items():
             present = [self.here[u.index, cohort.index, slot] for u in units]
-            if cohort.laid is not None and cohort.laid.there[slot]:
-                self.open[cohort.index, slot] = 1
-            else:
-                self.open[cohort.index, slot] = any_of(self.model, present, f"open {cohort.index} {slot}")
+            self.open[cohort.index, slot] = any_of(self.model, present, f"open {cohort.index} {slot}")
             amounts = [self._amount(unit, cohort, slot) for unit in units]
             self._caps(cohort, slot, units, amounts)
             self._comfort(cohort, slot, units, amounts)
@@ -68,21 +57,17 @@ class Filling:
                     self.strain.append(cost * literal)
             self._apart(cohort, slot, units)
 
-    def _allowed(self, unit: Unit, cohort: Cohort) -> Bools:
-        """Return in which slots a unit may be in a cohort at all."""
-        allowed = unit.brood.allowed[unit.phase.stage][cohort.kind.index]
-        if cohort.laid is not None:
-            allowed = self.cohorts.fits_beside(unit, cohort.laid)
-        return forgiven(allowed, unit.brood.helpless_until) if unit.phase.homes else allowed
-
-    def _be_there(self, unit: Unit, cohort: Cohort, slot: int, *, allowed: bool) -> bool:
+    def _be_there(self, unit: Unit, cohort: Cohort, slot: int) -> bool:
         """Make the literal "this unit is in this cohort in this slot"; False where it cannot be."""
-        b, number = unit.brood.index, unit.number
+        b, number, kind = unit.brood.index, unit.number, cohort.kind.index
         begun, ended = self.dates.by(b, number, slot), self.dates.by(b, number + 1, slot)
         if is_zero(begun) or is_one(ended):
             return False
         join = self.cohorts.joins[unit.index, cohort.index]
-        if not allowed:
+        allowed = unit.brood.allowed[unit.phase.stage][kind]
+        if unit.phase.homes:
+            allowed = forgiven(allowed, unit.brood.helpless_until)
+        if not allowed[slot]:
             self.model.add(join + self.dates.within(unit.brood.index, unit.number, slot) <= 1)
             return False
         if isinstance(begun, int) and isinstance(ended, int):
@@ -113,7 +98,7 @@ class Filling:
 
     def _loads(self, unit: Unit, cohort: Cohort, slot: int) -> tuple[list[int], list[int], list[int]]:
         """Return load and comfort of one portion, and what a part has on top because fish are whole."""
-        key = _table(unit, cohort)
+        key = unit.index, cohort.index
         if key not in self._portion:
             brood, kind = unit.brood, cohort.kind.index
             if unit.phase.homes:
@@ -134,13 +119,12 @@ class Filling:
     def _caps(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
         """Keep the sum of what is in a vessel within each cap; fish found in too little room stay excused."""
         loads = [self._loads(unit, cohort, slot) for unit in units]
-        base = cohort.laid.load[:, slot].tolist() if cohort.laid is not None else NOTHING
-        if max(base) + sum(self._peaks[_table(unit, cohort)][0][slot] for unit in units) <= FULL:
+        if sum(self._peaks[unit.index, cohort.index][0][slot] for unit in units) <= FULL:
             return  # whatever the cap
         here = [self.here[unit.index, cohort.index, slot] for unit in units]
         whole: list[Expression] | None = None
         for cap in range(CAPS):
-            most = base[cap] + sum(
+            most = sum(
                 load[cap] * _portions(unit) + odd[cap]
                 for unit, (load, _, odd) in zip(units, loads, strict=True)
             )
@@ -149,7 +133,7 @@ class Filling:
                     self._whole(unit, cohort, slot, amount)
                     for unit, amount in zip(units, amounts, strict=True)
                 ]
-                spare = [self._spare[_table(unit, cohort)][slot][cap] for unit in units]
+                spare = [self._spare[unit.index, cohort.index][slot][cap] for unit in units]
                 total = sum(
                     load[cap] * amount + odd[cap] * there - less * together
                     for (load, _, odd), amount, there, less, together in zip(
@@ -157,7 +141,7 @@ class Filling:
                     )
                 )
                 is_open = self.open[cohort.index, slot]
-                self.model.add(base[cap] + total <= FULL * is_open + self._excuse(cohort, slot, cap))
+                self.model.add(total <= FULL * is_open + self._excuse(cohort, slot, cap))
 
     def _whole(self, unit: Unit, cohort: Cohort, slot: int, amount: Expression) -> Expression:
         """Return whether all portions of a unit are in a cohort in a slot: then nothing is rounded, no part has more."""
@@ -199,22 +183,20 @@ class Filling:
     def _comfort(self, cohort: Cohort, slot: int, units: list[Unit], amounts: list[Expression]) -> None:
         """Count the percent above comfort in this slot, by the cap that is worst."""
         comforts = [self._loads(unit, cohort, slot)[1] for unit in units]
-        base = cohort.laid.comfort[:, slot].tolist() if cohort.laid is not None else NOTHING
-        if max(base) + sum(self._peaks[_table(unit, cohort)][1][slot] for unit in units) <= COMFORT:
+        if sum(self._peaks[unit.index, cohort.index][1][slot] for unit in units) <= COMFORT:
             return
         rows: list[tuple[int, Expression]] = []
         for cap in range(CAPS):
             most = sum(comfort[cap] * _portions(unit) for unit, comfort in zip(units, comforts, strict=True))
-            if base[cap] + most > COMFORT:
+            if most > COMFORT:
                 row = sum(comfort[cap] * amount for comfort, amount in zip(comforts, amounts, strict=True))
-                rows.append((base[cap] + most, base[cap] + row))
+                rows.append((most, row))
         if rows:
             top = max(most for most, _ in rows) - COMFORT
             over = self.model.new_int_var(0, top, f"over {cohort.index} {slot}")
             for _, row in rows:
                 self.model.add(over >= row - COMFORT * self.open[cohort.index, slot])
             self.strain.append(int(self.needs.slot_days[slot]) * over)
-            self.laid_strain += int(self.needs.slot_days[slot]) * max(max(base) - COMFORT, 0)
 
     def _apart(self, cohort: Cohort, slot: int, units: list[Unit]) -> None:
         """Keep apart who must be: too long for each other, or one that must be alone."""
@@ -233,11 +215,6 @@ class Filling:
                 clash &= ~before(self.needs.slots, until)  # that is how it is today
             self._clashes[key] = clash
         return self._clashes[key]
-
-
-def _table(unit: Unit, cohort: Cohort) -> _Table:
-    """Return what the loads of a unit hang on: the class of vessel, and which of its homes it is."""
-    return unit.index, cohort.kind.index, cohort.home if unit.phase.homes else None
 
 
 def _portions(unit: Unit) -> int:

@@ -131,6 +131,7 @@ class FirstFit(Settler):
         go_on: Callable[[Score], bool] = lambda _: True,
         batch: tuple[int, int] = (2, 5),
         around: Sequence[int] = (),
+        agrees: Callable[[], bool] | None = None,
     ) -> None:
         """Take a few broods out and settle them anew, keeping what is no worse, for a number of rounds.
 
@@ -144,6 +145,8 @@ class FirstFit(Settler):
             Asked before each round with the best score so far; False ends the search.
         around
             While nobody is badly off a round begins with one of these and its neighbours; with anybody if it is empty.
+        agrees
+            Asked before anything is kept; it may settle others anew, and says whether all is well then.
         """
         random = Random(seed)  # noqa: S311 - a search, not a secret
         broods = self.needs.broods
@@ -158,6 +161,7 @@ class FirstFit(Settler):
             badly_off = short or (best.added_cost > 0 and not self.paid)
             frugal = badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF
             self.offers.thrift = THRIFT[frugal, self.paid]
+            everybody = dict(self.board.settled)
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)
@@ -167,7 +171,13 @@ class FirstFit(Settler):
                 self.settle(broods[index])
             score = self.board.score()
             if score.key() <= best.key():
-                best = score
+                if agrees is None:
+                    best = score
+                    continue
+                if agrees() and (score := self.board.score()).key() <= best.key():
+                    best = score
+                    continue
+                self.board.settle_as(everybody[index] for index in range(len(broods)))
                 continue
             for index in chosen:
                 self.board.take(index)

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from allocator.model.board import Board
+from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.settled import Settled
@@ -54,6 +55,28 @@ def hold_back(
                 return None
         solution = Solution(board.solution(), solution.added)
     return None
+
+
+class PutOff:
+    """Puts off, on a board, the sales of those whom company holds back; tells whether all of them can stay so long."""
+
+    def __init__(self, board: Board) -> None:
+        self.board = board
+        self._company = Company()
+        self._spare = Board(board.needs, board.added)
+
+    def __call__(self) -> bool:
+        """Put them off; False, with the board as it was, where a vessel is promised to others by then."""
+        board = self.board
+        solution = Solution(board.solution(), board.added)
+        done = hold_back(board.needs, solution, self._later_than, self._spare)
+        if done is not None:
+            board.settle_as(done.settled)
+        return done is not None
+
+    def _later_than(self, solution: Solution) -> dict[str, int]:
+        self._spare.settle_as(solution.settled)
+        return self._company.held_back_on(self._spare)
 
 
 def _put_off(board: Board, brood: BroodNeeds, days: int) -> bool:

@@ -15,9 +15,7 @@ class NamingError(Exception):
 
 
 @dataclass(frozen=True)
-class Member:
-    """A part of a brood in a stretch of use of a vessel: so many of so many equal portions."""
-
+class _Member:
     unit: Unit
     start: int
     end: int
@@ -26,21 +24,19 @@ class Member:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class _Stretch:
     """A stretch of use of one vessel: who, from when until when; `home` names the vessel when it is known."""
 
     kind: VesselClass
-    members: tuple[Member, ...]
+    members: tuple[_Member, ...]
     home: str | None
 
     @property
     def start(self) -> int:
-        """The slot in which the first comes."""
         return min(m.start for m in self.members)
 
     @property
     def end(self) -> int:
-        """The slot by which the last has left."""
         return max(m.end for m in self.members)
 
 
@@ -78,11 +74,24 @@ def read_solution(
         the vessel is free.
     """
     needs = model.needs
-    dates = dates_in(model, value)
-    stretches: list[Stretch] = []
+    entries: dict[int, list[int]] = {}
+    homeless: dict[int, int | None] = {}
+    for brood in needs.broods:
+        b = brood.index
+        slots = [
+            next(s for s in model.dates.slots_of(b, number) if value(model.dates.by(b, number, s)))
+            for number in range(len(brood.phases) + 1)
+        ]
+        gone = next((n for n in range(len(brood.phases)) if value(model.dates.gone(b, n))), None)
+        homeless[b] = gone
+        if gone is not None:
+            leave = lost_until(brood, slots[gone])
+            slots = slots[:gone] + [slots[gone]] * (len(brood.phases) - gone) + [leave]
+        entries[b] = slots
+    stretches: list[_Stretch] = []
     for cohort in model.cohorts.cohorts:
-        stretches += stretches_of(needs, cohort.kind, cohort.home, members_in(model, cohort, dates, value))
-    names, added = name_all(needs, stretches, prefer, adding=model.cohorts.adding)
+        stretches += _stretches(model, cohort, entries, homeless, value)
+    names, added = _name(needs, stretches, prefer, adding=model.cohorts.adding)
     places: dict[int, list[Place]] = {brood.index: [] for brood in needs.broods}
     for stretch, name in zip(stretches, names, strict=True):
         for member in stretch.members:
@@ -90,63 +99,46 @@ def read_solution(
             places[member.unit.brood.index].append(place)
     settled = tuple(
         Settled(
-            dates[b.index].entries,
-            dates[b.index].sale,
+            tuple(entries[b.index][:-1]),
+            entries[b.index][-1],
             tuple(sorted(places[b.index], key=lambda p: (p.phase, p.start, p.vessel))),
-            dates[b.index].homeless,
+            homeless[b.index],
         )
         for b in needs.broods
     )
     return Solution(settled, added)
 
 
-def dates_in(model: CohortModel, value: Callable[[object], int]) -> dict[int, Settled]:
-    """Return the dates that the solver chose for each brood, without any place yet."""
-    found: dict[int, Settled] = {}
-    for brood in model.needs.broods:
-        b = brood.index
-        slots = [
-            next(s for s in model.dates.slots_of(b, number) if value(model.dates.by(b, number, s)))
-            for number in range(len(brood.phases) + 1)
-        ]
-        gone = next((n for n in range(len(brood.phases)) if value(model.dates.gone(b, n))), None)
-        if gone is not None:
-            leave = lost_until(brood, slots[gone])
-            slots = slots[:gone] + [slots[gone]] * (len(brood.phases) - gone) + [leave]
-        found[b] = Settled(tuple(slots[:-1]), slots[-1], (), gone)
-    return found
-
-
-def members_in(
-    model: CohortModel, cohort: Cohort, dates: dict[int, Settled], value: Callable[[object], int]
-) -> list[Member]:
-    """Return who is in a cohort, from when until when."""
-    members: list[Member] = []
+def _stretches(
+    model: CohortModel,
+    cohort: Cohort,
+    entries: dict[int, list[int]],
+    homeless: dict[int, int | None],
+    value: Callable[[object], int],
+) -> list[_Stretch]:
+    """Cut a cohort where its vessel stands empty for longer than it takes to clean it."""
+    members: list[_Member] = []
     for unit in cohort.members:
-        chosen = dates[unit.brood.index]
-        gone = chosen.homeless
-        start, end = chosen.entries[unit.number], chosen.end_of(unit.number)
+        b = unit.brood.index
+        gone = homeless[b]
+        start, end = entries[b][unit.number], entries[b][unit.number + 1]
         if (start >= end and not unit.phase.homes) or (gone is not None and unit.number >= gone):
             continue
         if unit.phase.homes:
             share = next(share for name, share in unit.phase.homes if name == cohort.home)
-            members.append(Member(unit, start, end, *home_parts(share)))
+            members.append(_Member(unit, start, end, *home_parts(share)))
         elif (count := value(model.cohorts.parts[unit.index, cohort.index])) > 0:
-            members.append(Member(unit, start, end, count, unit.phase.portions))
-    return members
-
-
-def stretches_of(needs: Needs, kind: VesselClass, home: str | None, members: list[Member]) -> list[Stretch]:
-    """Cut what is told of as one stretch of use where its vessel stands empty for longer than it takes to clean it."""
+            members.append(_Member(unit, start, end, count, unit.phase.portions))
+    pieces = _pieces(model.needs, members)
     return [
-        Stretch(kind, tuple(piece), home if number == 0 else None)
-        for number, piece in enumerate(_pieces(needs, members))
+        _Stretch(cohort.kind, tuple(piece), cohort.home if number == 0 else None)
+        for number, piece in enumerate(pieces)
     ]
 
 
-def name_all(
+def _name(
     needs: Needs,
-    stretches: list[Stretch],
+    stretches: list[_Stretch],
     prefer: Callable[[str, int], str | None],
     *,
     adding: bool,
@@ -160,7 +152,7 @@ def name_all(
             key=lambda i: (stretches[i].start, stretches[i].home is None, stretches[i].members[0].unit.index),
         )
         pool = list(kind.names)
-        earlier: dict[str, list[Stretch]] = {}
+        earlier: dict[str, list[_Stretch]] = {}
         for i in mine:
             stretch = stretches[i]
             if stretch.home is not None:
@@ -182,7 +174,7 @@ def name_all(
     return names, added
 
 
-def _follows(needs: Needs, before: Stretch, after: Stretch) -> bool:
+def _follows(needs: Needs, before: _Stretch, after: _Stretch) -> bool:
     """Tell whether one stretch may follow another in the same vessel."""
     if before.end > after.start:
         return False
@@ -220,19 +212,19 @@ def trimmed(needs: Needs, solution: Solution) -> Solution:
 def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str | None]) -> Solution:
     """Return the same solution with the names that a plan in hand gives, where equal vessels allow it."""
     kinds = solution.class_of(needs)
-    inside: dict[str, list[Member]] = {}
+    inside: dict[str, list[_Member]] = {}
     for brood, settled in zip(needs.broods, solution.settled, strict=True):
         for place in settled.places:
             unit = Unit(brood.index, brood, place.phase, place.start, place.end)
-            member = Member(unit, place.start, place.end, place.parts, place.of)
+            member = _Member(unit, place.start, place.end, place.parts, place.of)
             inside.setdefault(place.vessel, []).append(member)
-    stretches: list[Stretch] = []
+    stretches: list[_Stretch] = []
     for name in sorted(inside):
         for piece in _pieces(needs, inside[name]):
             found = any(m.unit.phase.homes for m in piece)
-            stretches.append(Stretch(kinds[name], tuple(piece), name if found else None))
+            stretches.append(_Stretch(kinds[name], tuple(piece), name if found else None))
     try:
-        names, added = name_all(needs, stretches, prefer, adding=bool(solution.added))
+        names, added = _name(needs, stretches, prefer, adding=bool(solution.added))
     except NamingError:
         return solution
     if added != solution.added:
@@ -248,9 +240,9 @@ def renamed(needs: Needs, solution: Solution, prefer: Callable[[str, int], str |
     return Solution(settled_again, solution.added)
 
 
-def _pieces(needs: Needs, members: list[Member]) -> list[list[Member]]:
+def _pieces(needs: Needs, members: list[_Member]) -> list[list[_Member]]:
     """Cut what is in one vessel where it stands empty for longer than it takes to clean it."""
-    pieces: list[list[Member]] = []
+    pieces: list[list[_Member]] = []
     reach, clean = -1, needs.days[0]
     for member in sorted(members, key=lambda m: (m.start, m.unit.index)):
         # before it is clean only its own line may follow, so it is the same vessel

@@ -9,7 +9,7 @@ from time import monotonic
 from allocator.model.board import Board, score_of
 from allocator.model.company import Company
 from allocator.model.first_fit import FirstFit
-from allocator.model.holding_back import hold_back, let_stay
+from allocator.model.holding_back import PutOff, hold_back, let_stay
 from allocator.model.improving import is_large
 from allocator.model.in_hand import answered, carried_on
 from allocator.model.naming import Solution, trimmed
@@ -83,6 +83,8 @@ def quick_plan(
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
+        if _badly_off(fit, paid=paid) and PutOff(fit.board)():
+            _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True, in_company=True)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
     return Found(
         fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
@@ -142,6 +144,7 @@ def _improve(
     *,
     while_badly_off: bool = False,
     around: Sequence[int] = (),
+    in_company: bool = False,
 ) -> None:
     tell = run.tell(stage)
 
@@ -150,7 +153,8 @@ def _improve(
         tell(float(score.homeless_fish_days or score.added_cost / 100), None)
         return not run.tight(*_after(fit)) and not (while_badly_off and not badly_off)
 
-    fit.improve(rounds, SEED, go_on=go_on, around=around)
+    agrees = PutOff(fit.board) if in_company else None
+    fit.improve(rounds, SEED, go_on=go_on, around=around, agrees=agrees)
 
 
 def _gone_on(run: Run, added: dict[int, int], stage: str) -> FirstFit | None:

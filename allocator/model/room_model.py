@@ -14,7 +14,6 @@ from allocator.model.cohorts import Cohorts
 from allocator.model.counting import Counting
 from allocator.model.dates import Dates
 from allocator.model.filling import Filling
-from allocator.model.laid import NOBODY, Laid
 from allocator.model.selling import Selling
 from allocator.model.settled import home_until
 from allocator.model.terms import Expression, is_one, is_zero
@@ -50,8 +49,6 @@ class CohortModel:
         The plan to stay close to, if there is one.
     go_on
         Asked now and then while the model is built; False gives up.
-    laid
-        Who stays as settled; what is counted leaves out what does not change with the others.
 
     Attributes
     ----------
@@ -73,14 +70,13 @@ class CohortModel:
         leaving_out: bool = False,
         keep: Keep | None = None,
         go_on: Callable[[], bool] = lambda: True,
-        laid: Laid = NOBODY,
     ) -> None:
         self.needs = needs
         self.keep = keep
         self.homeless = homeless
         self.model = cp_model.CpModel()
         self.dates = Dates(self.model, needs, homeless=homeless, leaving_out=leaving_out)
-        self.cohorts = Cohorts(needs, self.dates, adding=adding, laid=laid)
+        self.cohorts = Cohorts(needs, self.dates, adding=adding)
         Selling(self.cohorts)
         self.filling = Filling(self.cohorts, exact=keep is not None)
         for cohort in self.cohorts.cohorts:

@@ -164,8 +164,7 @@ class BroodNeeds:
 class Needs:
     """The whole room in whole numbers.
 
-    `held_back` has the days by which company is taken to put off the sale of some broods; `lines_beside` are those
-    that live in the room too, though no brood of theirs is in these tables.
+    `held_back` has the days by which company is taken to put off the sale of some broods.
     """
 
     room: Room
@@ -175,7 +174,6 @@ class Needs:
     classes: tuple[VesselClass, ...]
     broods: tuple[BroodNeeds, ...]
     held_back: Mapping[str, int] = field(default_factory=dict)
-    lines_beside: frozenset[str] = frozenset()
 
     def only(self, names: Container[str]) -> "Needs":
         """Return the tables of some broods alone, on the same days; each gets the index of its new place."""
@@ -204,7 +202,7 @@ class Needs:
     @cached_property
     def strangers(self) -> bool:
         """Tell whether there is more than one line, so that a vessel may have to be cleaned out."""
-        return len({brood.line for brood in self.broods} | self.lines_beside) > 1
+        return len({brood.line for brood in self.broods}) > 1
 
     @cached_property
     def half_told(self) -> bool:
