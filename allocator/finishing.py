@@ -11,12 +11,18 @@ from allocator.model.levels import COUNTED
 from allocator.model.naming import renamed
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
-from allocator.model.sweep import least_strain
+from allocator.model.sweep import MOST_STATES, least_strain
 from allocator.needs import with_held_back
 
 MOST_BROODS = {"strain": 20, "handling": 15}
 """In rooms with more broods the budget of these searches is used up before they begin: they found nothing in any room of
 more that was looked at (see docs/explanation/formulations.md). There first fit goes on instead: see `ease`."""
+
+MOST_BROODS_TO_COUNT = 1000
+"""In larger rooms it takes too long to tell what no plan can do without."""
+
+STATES_OF_LARGE_ROOMS = 100
+"""More show no more there (measured on three club rooms)."""
 
 PASSES_TO_CHECK = 1.0
 """How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
@@ -66,7 +72,7 @@ def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
 
     Company holds nobody back in the tables it is read from: those whom it does are only there for longer.
     """
-    if found.score.homeless_fish_days or is_large(run):
+    if found.score.homeless_fish_days or len(found.needs.broods) > MOST_BROODS_TO_COUNT:
         return {}
     needs = with_held_back(found.needs, {})
     known = {
@@ -76,7 +82,13 @@ def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
     }
     if not needs.half_told:  # else some plans are not thought of
         extra = {kind.index: kind.most if adding else 0 for kind in needs.classes}
-        known["strain"] = least_strain(needs, extra, enough=found.score.strain, go_on=lambda: not run.over())
+        known["strain"] = least_strain(
+            needs,
+            extra,
+            enough=found.score.strain,
+            most_states=STATES_OF_LARGE_ROOMS if is_large(run) else MOST_STATES,
+            go_on=lambda: not run.over(),
+        )
     return known
 
 

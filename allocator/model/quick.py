@@ -23,6 +23,7 @@ SEED = 7
 
 # Rounds in which some broods are taken out and settled anew; chosen by trying, see docs/explanation/speed.md.
 ROUNDS_PER_BROOD = 3
+ROUNDS_PER_BROOD_IN_COMPANY = 8
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
 ROUNDS_WHILE_BADLY_OFF = 400
@@ -84,7 +85,8 @@ def quick_plan(
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
         if _badly_off(fit, paid=paid) and PutOff(fit.board)():
-            _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True, in_company=True)
+            rounds = _more_rounds(run, added, ROUNDS_PER_BROOD_IN_COMPANY)
+            _improve(run, fit, stage, rounds, while_badly_off=True, in_company=True)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
     return Found(
         fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
@@ -128,12 +130,12 @@ def _rounds(run: Run) -> int:
     return min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
 
 
-def _more_rounds(run: Run, added: dict[int, int]) -> int:
+def _more_rounds(run: Run, added: dict[int, int], per_brood: int = ROUNDS_PER_BROOD) -> int:
     """Return how long to go on for those who are badly off: briefly where it is known that somebody is."""
     surely = not added and bool(run.short_on)
     broods = len(run.needs.broods)
     most = ROUNDS_SURELY_SHORT if surely else ROUNDS_WHILE_BADLY_OFF
-    return min(most, ROUNDS_PER_BROOD * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
+    return min(most, per_brood * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
 
 
 def _improve(
