@@ -280,6 +280,21 @@ def test_scenarios_can_be_lived_by(name: str, plan_of: Callable[[Path], tuple[Pl
     assert {fate.became for fate in onward.fates} <= {Became.SOLD, Became.NOT_TAKEN, Became.NO_HOME}
 
 
+def test_orders_follow_their_broods(plan_of: Callable[[Path], tuple[Plan, Path]]) -> None:
+    """Who is gone is no longer promised to anybody, and an order without broods is no order."""
+    text, (plan, _) = EVERYTHING.read_text(encoding="utf-8"), plan_of(EVERYTHING)
+    order = read_text(text)[0].room.orders[0]
+    first, *others = order.broods
+    assert others
+    day = read_text(text)[0].room.today + 45 * DAY
+    fewer, onward = brought(text, plan, day, Told(gone=(first,)))
+    assert read_text(fewer)[0].room.orders[0].broods == tuple(others)
+    assert (onward.orders_fewer, onward.orders_over) == ((order.name,), ())
+    none, onward = brought(text, plan, day, Told(gone=order.broods))
+    assert read_text(none)[0].room.orders == ()
+    assert (onward.orders_fewer, onward.orders_over) == ((), (order.name,))
+
+
 def test_a_new_plan_is_the_old_one(plan_of: Callable[[Path], tuple[Plan, Path]]) -> None:
     plan, _ = plan_of(TINY)
     text = TINY.read_text(encoding="utf-8")

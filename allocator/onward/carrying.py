@@ -5,12 +5,20 @@ from datetime import date
 
 from allocator.onward.edits import Edit
 from allocator.onward.fates import fates_of
-from allocator.onward.room_edits import Onward, bought_by, collections_of, edits_of, is_over, renamed
+from allocator.onward.room_edits import (
+    Onward,
+    bought_by,
+    collections_of,
+    edits_of,
+    is_over,
+    left_of,
+    renamed,
+)
 from allocator.onward.told import NotPossibleError, Told
 from allocator.plan import Plan
 from allocator.problems import nearest
 from allocator.reading.gather import Parts
-from allocator.reading.shape import RawPin
+from allocator.reading.shape import RawOrder, RawPin
 from allocator.room import Room
 
 
@@ -43,6 +51,7 @@ def carried(
     bought = bought_by(room, plan, day)
     _check_vessels(room, told, [one.name for one in bought])
     fates = renamed(fates_of(room, plan, day, told), bought)
+    orders = [part.raw for part in parts.each(RawOrder)]
     away = parts.keeper.away if parts.keeper is not None else []
     onward = Onward(
         today=room.today,
@@ -55,6 +64,8 @@ def carried(
         away_over=tuple((span.from_, span.until) for span in away if span.until <= day),
         told=told,
         pins_over=tuple(part.raw.brood for part in parts.each(RawPin) if is_over(part.raw, fates, day)),
+        orders_over=tuple(one.name for one in orders if not left_of(one, fates)),
+        orders_fewer=tuple(one.name for one in orders if 0 < len(left_of(one, fates)) < len(one.from_)),
     )
     return onward, edits_of(parts, onward, told)
 

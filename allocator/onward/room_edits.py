@@ -12,7 +12,7 @@ from allocator.onward.fates import Became, Fate, Part
 from allocator.onward.told import Told
 from allocator.plan import Plan
 from allocator.reading.gather import Parts
-from allocator.reading.shape import RawAddable, RawBrood, RawCollect, RawGroup, RawPin, RawVessel
+from allocator.reading.shape import RawAddable, RawBrood, RawCollect, RawGroup, RawOrder, RawPin, RawVessel
 from allocator.reading.source import Loc, Plain
 from allocator.room import Room, new_vessel_name
 
@@ -54,6 +54,8 @@ class Onward(Frozen):
         Collections whose next day is another than the file says; None for one that is over.
     away_over, pins_over
         How many times away, and pins, are past.
+    orders_over, orders_fewer
+        Orders of which no brood is there any more, and those of which some is not.
     """
 
     today: date
@@ -65,6 +67,8 @@ class Onward(Frozen):
     collections: tuple[Gathering, ...] = ()
     away_over: tuple[tuple[date, date], ...] = ()
     pins_over: tuple[str, ...] = ()
+    orders_over: tuple[str, ...] = ()
+    orders_fewer: tuple[str, ...] = ()
     told: Told = Told()
 
     @property
@@ -137,6 +141,9 @@ def edits_of(parts: Parts, onward: Onward, told: Told) -> list[Edit]:
         else [Drop(("keeper", "away", n)) for n in over]
     )
     drops += [Drop(part.loc) for part in parts.each(RawPin) if is_over(part.raw, onward.fates, onward.day)]
+    ordered, done = _orders(parts, onward.fates)
+    puts += ordered
+    drops += done
     bought, fewer, sold_out = _bought(parts, onward.bought)
     puts += fewer
     drops += sold_out
@@ -157,7 +164,7 @@ def _at(data: dict[str, Plain], loc: Loc) -> Any:  # noqa: ANN401 - whatever sta
     return part
 
 
-# -- breeding groups, pins, vessels --------------------------------------------------------------------------
+# -- breeding groups, pins, orders, vessels --------------------------------------------------------------------------
 
 
 def next_on(collect: RawCollect, day: date) -> date | None:
@@ -200,8 +207,31 @@ def collections_of(parts: Parts, day: date) -> tuple[Gathering, ...]:
 def is_over(pin: RawPin, fates: Sequence[Fate], day: date) -> bool:
     """Tell whether a pin is past on a day, or its brood is no longer there."""
     end = pin.until if pin.move_on is None else pin.move_on + DAY
-    there = {fate.name for fate in fates if fate.is_there or fate.became is Became.STILL_TO_COME}
-    return (end is not None and end <= day) or pin.brood not in there
+    return (end is not None and end <= day) or pin.brood not in _there(fates)
+
+
+def _there(fates: Sequence[Fate]) -> set[str]:
+    """Return who is in the new file, by its name."""
+    return {fate.name for fate in fates if fate.is_there or fate.became is Became.STILL_TO_COME}
+
+
+def left_of(order: RawOrder, fates: Sequence[Fate]) -> list[str]:
+    """Return the broods of an order that are in the new file."""
+    there = _there(fates)
+    return [name for name in order.from_ if name in there]
+
+
+def _orders(parts: Parts, fates: Sequence[Fate]) -> tuple[list[Put], list[Drop]]:
+    """Return orders from fewer broods than before, and those from none."""
+    puts: list[Put] = []
+    drops: list[Drop] = []
+    for part in parts.each(RawOrder):
+        left = left_of(part.raw, fates)
+        if not left:
+            drops.append(Drop(part.loc))
+        elif len(left) < len(part.raw.from_):
+            puts.append(Put((*part.loc, "from"), list(left)))
+    return puts, drops
 
 
 def _bought(parts: Parts, bought: Sequence[Bought]) -> tuple[list[Edit], list[Put], list[Drop]]:

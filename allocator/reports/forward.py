@@ -130,6 +130,10 @@ def _over(onward: Onward) -> Iterator[str]:
     if onward.pins_over:
         number = count_of(len(onward.pins_over), "pin")
         yield f"{number} taken out, past or of broods that are not there: {listed(dict.fromkeys(onward.pins_over))}"
+    if onward.orders_over:
+        yield f"orders taken out, since all their broods are gone: {listed(onward.orders_over)}"
+    if onward.orders_fewer:
+        yield f"orders of which some broods are gone; write how many fish are still owed: {listed(onward.orders_fewer)}"
 
 
 def _bought(one: Bought) -> str:
