@@ -72,7 +72,7 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
         return None  # the answer with what is there stands
     bounds = bounds_of(run.short_on)
     floor = _floor(run, bounds)
-    if found.score.homeless_fish_days == 0 and is_large(run):
+    if found.score.homeless_fish_days == 0:
         found = _fewer(run, found, floor)
     if found.score.homeless_fish_days > 0:
         _house_all(run, found, bounds, floor)
