@@ -4,16 +4,21 @@ Outside: exhaustive enumeration (`brute_force`), which shares no code with the t
 the end, which shares the tables but nothing of how the bounds are found.
 """
 
+from dataclasses import replace
 from threading import Event
 
 import pytest
+from benchmark.rooms import bench_room
 from brute_force import best_of
 from random_rooms import random_room
 from room_files import SCENARIOS
 from small_rooms import figure, long, small_pack, small_room
+from test_easing import run_of
 from tiny_rooms import tiny_room
 
+from allocator.finishing import _at_least
 from allocator.model.alone import Gauge
+from allocator.model.first_fit import FirstFit
 from allocator.model.improving import _tell
 from allocator.model.least_work import least_handlings, least_move_days, least_vessel_days
 from allocator.model.naming import Solution
@@ -132,6 +137,17 @@ def test_the_sweep_ends_when_it_is_told_to() -> None:
     assert least_strain(needs, {}, enough=17) == 17 < whole
     more = dict.fromkeys((kind.index for kind in needs.classes), 3)
     assert least_strain(needs, more, enough=WITHOUT_END) <= whole
+
+
+def test_a_large_room_that_is_stopped_is_not_kept_waiting_for_bounds() -> None:
+    """Once the keeper has stopped a large run, nothing is counted any more."""
+    run = run_of(bench_room("unlike", "club", 1))
+    fit = FirstFit(run.needs, {})
+    fit.run()
+    score = replace(fit.board.score(), homeless_fish_days=0)
+    found = Found(run.needs, Solution(fit.board.solution(), {}), score, FoundBy.FIRST_FIT)
+    run.stop.set()
+    assert _at_least(run, found, adding=False) == {}
 
 
 def test_the_home_rack_can_do_with_little_less() -> None:
