@@ -74,6 +74,8 @@ def _at_least(run: Run, found: Found, *, adding: bool) -> dict[str, int]:
     """
     if found.score.homeless_fish_days or len(found.needs.broods) > MOST_BROODS_TO_COUNT:
         return {}
+    if is_large(run) and run.over():
+        return {}  # it takes nearly as long as to settle everybody once
     needs = with_held_back(found.needs, {})
     known = {
         "handlings": least_handlings(needs),

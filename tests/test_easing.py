@@ -10,6 +10,8 @@ from test_company import slowed
 
 from allocator.answering import room_with
 from allocator.check import sold_too_soon
+from allocator.husbandry.life import lives
+from allocator.husbandry.stages import sale_day
 from allocator.model import quick
 from allocator.model.board import board_with, score_of
 from allocator.model.easing import ease
@@ -19,7 +21,7 @@ from allocator.model.quick import quick_plan
 from allocator.model.run import Found, Run
 from allocator.model.unfold import unfold
 from allocator.needs import needs_of
-from allocator.room import Room
+from allocator.room import Order, Room
 
 
 def run_of(room: Room) -> Run:
@@ -98,3 +100,27 @@ def test_sales_that_cannot_be_put_off_are_told_and_nothing_is_changed() -> None:
             found_one = True
             assert fit.board.solution() == before
     assert found_one
+
+
+def test_no_fish_are_put_off_beyond_the_day_for_which_they_are_promised() -> None:
+    """Where company would keep fish of an order beyond it, the company is not borne."""
+    refused = 0
+    for seed in range(20):
+        room = slowed(random_room(seed, broods=(6, 12), pins=False, odd=False), 0.5)
+        forecast = lives(room)
+        orders = tuple(
+            Order(
+                name=f"for {b.name}", fish=1, on=max(sale_day(forecast[b.name]), room.today), broods=(b.name,)
+            )
+            for b in room.broods
+            if b.planned
+        )
+        fit = FirstFit(needs_of(room.model_copy(update={"orders": orders})), {})
+        assert fit.run()
+        borne = PutOff(fit.board)()
+        refused += not borne
+        for brood in fit.needs.broods:
+            settled = fit.board.settled[brood.index]
+            if settled.homeless is None and brood.brood.planned:
+                assert settled.sale <= brood.sale_slots[-1]
+    assert refused

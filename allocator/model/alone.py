@@ -87,6 +87,10 @@ class Alone:
     until: dict[int, int]
 
 
+NOWHERE = Alone(0, {}, {})
+"""Of a brood for which there is no home whatever the plan: nothing is known of it."""
+
+
 def alone(needs: Needs, brood: BroodNeeds, gauge: Gauge) -> Alone:
     """Return the least strain of a brood that must be housed."""
     phases, last = brood.phases, brood.last_stage_phase
@@ -111,8 +115,12 @@ def alone(needs: Needs, brood: BroodNeeds, gauge: Gauge) -> Alone:
         if skips:
             then |= {slot: min(then[slot], reach[slot]) for slot in reach}
         reach = {slot: value for slot, value in then.items() if value < NEVER}
+        if not reach:
+            return NOWHERE
     entering = {slot: value + brood.entry_strain[last].get(slot, 0) for slot, value in reach.items()}
     sale = sale_of(needs, brood)
+    if not sale.slots:
+        return NOWHERE
     soonest = sale.slots[0]
     until = {slot: sale.by_entry.get(slot, soonest) for slot in entering}
     final = np.minimum.reduce([_by_slot(needs, brood, number, gauge) for number in range(last, len(phases))])

@@ -10,6 +10,7 @@ from allocator.model.first_fit import FirstFit
 from allocator.model.naming import Solution
 from allocator.model.settled import Settled
 from allocator.needs import BroodNeeds, Needs
+from allocator.room import PinKind
 
 MOST_ROUNDS = 8
 """Fish that stay longer crowd those beside them, who then grow slower too; it settles in two or three rounds."""
@@ -66,13 +67,23 @@ class PutOff:
         self._spare = Board(board.needs, board.added)
 
     def __call__(self) -> bool:
-        """Put them off; False, with the board as it was, where a vessel is promised to others by then."""
+        """Put them off; False, with the board as it was, where a vessel, or the fish, are promised to others by then."""
         board = self.board
         solution = Solution(board.solution(), board.added)
         done = hold_back(board.needs, solution, self._later_than, self._spare)
-        if done is not None:
-            board.settle_as(done.settled)
-        return done is not None
+        if done is None or self._keeps_waiting(done):
+            return False
+        board.settle_as(done.settled)
+        return True
+
+    def _keeps_waiting(self, solution: Solution) -> bool:
+        """Tell whether fish of an order, or of a pinned sale, would now leave after the days that their tables allow."""
+        needs, room = self.board.needs, self.board.needs.room
+        awaited = {*room.order_of, *(pin.brood for pin in room.pins if pin.kind is PinKind.MOVE_ON)}
+        return any(
+            brood.name in awaited and settled.homeless is None and settled.sale > brood.sale_slots[-1]
+            for brood, settled in zip(needs.broods, solution.settled, strict=True)
+        )
 
     def _later_than(self, solution: Solution) -> dict[str, int]:
         self._spare.settle_as(solution.settled)

@@ -149,5 +149,5 @@ def _tell(found: Found, key: str, bound: int, at_least: Mapping[str, int]) -> No
         found.levels.append(
             outcome(level, name, unit, reached / scale, min(least, reached) / scale, proven=met)
         )
-        if not met:
-            left = 0  # nothing is known of a lower count while a higher one may still fall
+        if not met or searched < reached:
+            left = 0  # nothing is known of a lower count while the search leaves it open whether a higher one may fall

@@ -1,7 +1,7 @@
 """What work no plan that houses all can do without: handlings, days with moves, days on which vessels are in use."""
 
 from collections.abc import Iterator
-from itertools import groupby, pairwise
+from itertools import groupby
 
 from allocator.model.bounds import slices
 from allocator.needs import BroodNeeds, Needs, Phase
@@ -10,15 +10,17 @@ from allocator.needs import BroodNeeds, Needs, Phase
 def _moved_for_sure(needs: Needs, brood: BroodNeeds) -> Iterator[Phase]:
     """Yield the phases for which a brood must be carried into another vessel, whatever the plan.
 
-    Each stage after the first that it must go through is one, unless a vessel that serves both stages lets it stay.
+    Each stage after the first that it must go through is one, unless a vessel that serves both this and the one before
+    lets it stay; or one further back, where those between may be left out.
     """
-    for before, phase in pairwise([p for p in brood.phases if not p.optional]):
-        in_place = any(
-            brood.allowed[before.stage][kind.index].any() and brood.allowed[phase.stage][kind.index].any()
-            for kind in needs.classes
-        )
-        if not in_place and not brood.life.rules.stages[phase.stage].may_skip:
+    before: list[set[int]] = []  # the classes it may come from
+    for phase in (p for p in brood.phases if not p.optional):
+        here = {kind.index for kind in needs.classes if brood.allowed[phase.stage][kind.index].any()}
+        here |= {needs.class_of[name].index for name, _ in phase.homes}  # wrong or not, that is where it is
+        may_skip = bool(before) and brood.life.rules.stages[phase.stage].may_skip
+        if before and not may_skip and not any(here & classes for classes in before):
             yield phase
+        before = [*before, here] if may_skip else [here]
 
 
 def least_handlings(needs: Needs) -> int:

@@ -190,9 +190,10 @@ class _Sweep:
             states = _cheapest(
                 ((state[0], self._without(state[1], sold)), cost) for state, cost in states.items()
             )
-        for lot in self.begins.get(slot, ()):
-            states = _cheapest(self._entering(states, lot, slot))
-            states = self._few(states, slot)
+        yet_to_enter = list(self.begins.get(slot, ()))
+        while yet_to_enter:
+            states = _cheapest(self._entering(states, yet_to_enter.pop(0), slot))
+            states = self._few(states, slot, yet_to_enter)
         days = int(self.needs.slot_days[slot])
         to_come: dict[int, int] = {}
         after: dict[State, int] = {}
@@ -214,8 +215,11 @@ class _Sweep:
         after = bisect_right(lot.enters, slot)
         return self.least_from[lot.mask][lot.enters[after]] if after < len(lot.enters) else NEVER
 
-    def _few(self, states: dict[State, int], slot: int) -> dict[State, int]:
-        """Forget lots until there are few enough states, the smallest first: only their own strain counts from now on."""
+    def _few(self, states: dict[State, int], slot: int, yet_to_enter: list[_Lot]) -> dict[State, int]:
+        """Forget lots until there are few enough states, the smallest first: only their own strain counts from now on.
+
+        Those that are `yet_to_enter` may still do so in this slot.
+        """
         while len(states) > self.most:
             there = 0
             for _, vessels in states:
@@ -225,9 +229,10 @@ class _Sweep:
                 break
             gone = min(lots, key=lambda lot: (self._peak(lot, slot), lot.mask))
             self.begins = {s: [lot for lot in mine if lot is not gone] for s, mine in self.begins.items()}
+            since = slot - 1 if gone in yet_to_enter else slot
             forgotten = []
             for (waiting, vessels), cost in states.items():
-                more = self._to_come(gone, slot) if waiting & gone.mask else 0
+                more = self._to_come(gone, since) if waiting & gone.mask else 0
                 state = waiting & ~gone.mask, self._without(vessels, gone.mask)
                 if cost + more < self.enough:
                     forgotten.append((state, cost + more))
