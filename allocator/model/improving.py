@@ -116,14 +116,15 @@ def _searched(run: Run, model: CohortModel, found: Found, key: str) -> int:
     objective = _objective(model, key)
     if isinstance(objective, int):
         return 0  # nothing that could be counted
-    if not start_from(model, found.solution):
+    allowed = start_from(model, found.solution)
+    if not allowed:
         run.note(f"{key}: the model does not allow the plan in hand")
     model.model.minimize(objective)
     result = search(model.model, budget(run, key), stop=run.stop, tell=run.tell(rows[0][1]))
     run.work += result.work
     bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
-    if found.needs.half_told:
-        bound = 0  # a plan that is not in the model may be better
+    if found.needs.half_told or (key == "handling" and not allowed):
+        bound = 0  # a plan that is not in the model may be better: a sale put off can fall on a day with other moves
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
         score = score_of(found.needs, solution.added, solution.settled)
