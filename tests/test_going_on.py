@@ -163,6 +163,12 @@ def test_strain_afresh_is_told_where_it_is_clearly_less(monkeypatch: pytest.Monk
     assert strain_afresh(run, with_strain(1 / afresh.MUCH_LESS + 0.01)) == reached
     assert strain_afresh(run, with_strain(1 / afresh.MUCH_LESS - 0.01)) is None
     assert strain_afresh(cold, with_strain(2)) is None  # there is no plan in hand
+    *others, last = room.broods
+    chosen = room.model_copy(
+        update={"broods": (*others, last.model_copy(update={"optional": True, "priority": 1}))}
+    )
+    assert last.planned
+    assert strain_afresh(run_of(chosen, answer.plan), with_strain(2)) is None  # others might be taken
     monkeypatch.setattr(improving, "MOST_BROODS_FOR_ALL_LEVELS", 1)
     assert strain_afresh(run, with_strain(2)) is None  # a large room takes too long
 
