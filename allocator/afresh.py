@@ -18,8 +18,8 @@ def strain_afresh(run: Run, answer: Answer) -> float | None:
     """Return the strain of a checked plan that is begun anew, where that is clearly less.
 
     Only in rooms in which it takes about a second, and where all fits with what is there either way: a plan that houses
-    more, or for less, is never passed over for the plan in hand. Nor where collections are taken if they fit: another plan
-    might take others.
+    more, or for less, is never passed over for the plan in hand. Nor where collections are taken if they fit: another
+    plan might take others.
     """
     if any(brood.optional for brood in run.room.broods):
         return None
