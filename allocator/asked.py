@@ -52,9 +52,14 @@ def answered(room: Path, plan_file: Path | None, seconds: float | None, today: s
 
 
 def answered_for(
-    reading: "RoomReading", room: Path, plan_file: Path | None, seconds: float | None
+    reading: "RoomReading",
+    room: Path,
+    plan_file: Path | None,
+    seconds: float | None,
+    *,
+    lived_by: bool = False,
 ) -> Answered:
-    """Return the same for a room that has been read from its file."""
+    """Return the same for a room that has been read; a plan that was lived by may be older than an order."""
     if plan_file is None:
         result = planned(reading, seconds, None)
         return Answered(reading, result.room, result.best.plan, result)
@@ -64,9 +69,10 @@ def answered_for(
 
     found, breaches = plan_checked(reading, room, plan_file)
     broken = [breach for breach in breaches if not breach.as_found]
-    if broken and all(breach.rule is Rule.PINNED for breach in broken):
-        # the planner gives such a plan where a pin cannot be kept, and says so
-        complain([f"{NAME}: {plan_file} does not keep a pin of {room}: {breach.text}" for breach in broken])
+    # The planner gives a plan that breaks a pin where it cannot be kept, and says so; orders come in while one lives.
+    borne = {Rule.PINNED: "a pin"} | ({Rule.ORDERED: "an order"} if lived_by else {})
+    if broken and all(breach.rule in borne for breach in broken):
+        complain([f"{NAME}: {plan_file} does not keep {borne[b.rule]} of {room}: {b.text}" for b in broken])
     elif broken:
         made = made_earlier(reading, found.plan, plan_file)
         if made is not None:

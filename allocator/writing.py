@@ -149,6 +149,33 @@ def write_atomically(path: Path, content: str | bytes) -> None:
         raise InputError([_problem(path, error)]) from error
 
 
+def write_once(path: Path, content: bytes) -> None:
+    """
+    Write a file that is not there yet, all of it or nothing: what is begun is taken away when anything goes wrong.
+
+    Raises
+    ------
+    FileExistsError
+        If it is there already; it stays as it was.
+    InputError
+        If it cannot be written.
+    """
+    try:
+        file = path.open("xb")
+        try:
+            with file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+        except BaseException:  # Ctrl-C too: half a file would stand in the way of the next try
+            path.unlink(missing_ok=True)
+            raise
+    except FileExistsError:
+        raise
+    except (OSError, ValueError) as error:
+        raise InputError([_problem(path, error)]) from error
+
+
 def _replace(target: Path, content: bytes) -> None:
     draft = target.parent / f".{token_hex(8)}.part"
     try:

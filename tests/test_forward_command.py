@@ -2,6 +2,8 @@
 
 # ruff: noqa: E501 - room files have long lines
 
+import errno
+import os
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -122,6 +124,41 @@ def test_replace_keeps_the_older_file_beside_it(kept: Kept) -> None:
     assert code == Exit.BAD_INPUT
     assert "is there already and was left as it is" in err
     assert older.read_text(encoding="utf-8") == kept.room.read_text(encoding="utf-8") == ROOM
+
+
+@pytest.mark.parametrize("fails_at", [1, 2])
+def test_a_full_disk_leaves_the_room_and_nothing_beside_it(
+    fails_at: int, kept: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = {path: path.read_bytes() for path in kept.folder.iterdir()}
+    calls: list[int] = []
+
+    def fail(number: int) -> None:
+        calls.append(number)
+        if len(calls) == fails_at:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    with monkeypatch.context() as full:
+        full.setattr(os, "fsync", fail)
+        code, _, complaint = kept.forward("--replace")
+    assert code == Exit.BAD_INPUT
+    assert complaint.splitlines()[-1].endswith(
+        "the file cannot be written (the disk is full). Hint: make room and try again"
+    )
+    assert {path: path.read_bytes() for path in kept.folder.iterdir()} == before
+    assert kept.forward("--replace")[0] == Exit.FITS
+
+
+def test_an_order_that_came_in_since_the_plan_was_made_stands_in_nobodys_way(kept: Kept) -> None:
+    text = kept.room.read_text(encoding="utf-8")
+    order = "orders:\n  - {name: a friend, fish: 4, on: 2028-06-03, from: [old]}\n"
+    kept.room.write_text(text + order, encoding="utf-8")
+    code, _, complaint = kept.forward("--replace", to="2027-01-16")
+    assert code == Exit.FITS, complaint
+    assert "plan.json does not keep an order of" in complaint
+    assert "is promised for a friend on 2028-06-03" in complaint
+    assert "from: [old]" in kept.room.read_text(encoding="utf-8")
+    assert main(["moves", str(kept.room), "--plan", str(kept.folder / "plan.json")]) == Exit.BAD_INPUT
 
 
 def test_what_the_keeper_tells_comes_before_the_plan(kept: Kept) -> None:

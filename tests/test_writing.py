@@ -13,7 +13,7 @@ from small_rooms import small_plan
 from allocator.plan import Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.problems import InputError
 from allocator.rules import FlowSetting
-from allocator.writing import plan_csv, plan_json, write_atomically
+from allocator.writing import plan_csv, plan_json, write_atomically, write_once
 
 NAMES = [
     "1E2",
@@ -201,6 +201,27 @@ def test_a_full_disk_leaves_the_old_file_and_no_half_of_a_new_one(
         write_atomically(path, "new" * 1000)
     assert path.read_text(encoding="utf-8") == "old"
     assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize("stop", [OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)), KeyboardInterrupt()])
+def test_a_new_file_is_whole_or_not_there(
+    stop: BaseException, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "room.yaml"
+
+    def fail(_: int) -> None:
+        raise stop
+
+    with monkeypatch.context() as full:
+        full.setattr(os, "fsync", fail)
+        wanted = InputError if isinstance(stop, OSError) else KeyboardInterrupt
+        with pytest.raises(wanted, match="the disk is full" if isinstance(stop, OSError) else None):
+            write_once(path, b"new" * 1000)
+    assert list(tmp_path.iterdir()) == []
+    write_once(path, b"first")
+    with pytest.raises(FileExistsError):
+        write_once(path, b"second")
+    assert path.read_bytes() == b"first"
 
 
 def test_a_folder_or_nowhere_is_a_problem(tmp_path: Path) -> None:

@@ -63,10 +63,11 @@ def write_book(result: "Result", warnings: list[str], file: Path) -> None:
 
 def write_new(named: str, file: Path, content: bytes) -> None:
     """Write a file that is not there yet; one that is there is left as it is."""
+    from allocator.writing import write_once
+
     if not file.parent.is_dir():
         raise UserError(f"{named}: there is no folder {file.parent}", "make it first")
     try:
-        with file.open("xb") as out:
-            out.write(content)
+        write_once(file, content)
     except FileExistsError:
         raise UserError(f"{file} is there already and was left as it is", "choose another name") from None

@@ -163,7 +163,9 @@ def _read(room: Path, plan_file: Path, today: date | None) -> tuple[_Given, "Pla
             f"{plan_file} is not a plan of {room} as it was on {reading.room.today}: {found[0]}{more}",
             f"give the plan that was made from it; or plan it again with --against {plan_file}, and follow that",
         )
-    return given, answered_for(reading, room, plan_file, None).plan if of_its_day else plan
+    if of_its_day:
+        plan = answered_for(reading, room, plan_file, None, lived_by=True).plan
+    return given, plan
 
 
 # -- writing -------------------------------------------------------------------------------------------------
@@ -252,4 +254,10 @@ def _write(room: Path, target: Path, kept: Path | None, content: bytes) -> None:
         write_new(OUT, target, content)
         return
     write_new(REPLACE, kept, room.read_bytes())
-    write_atomically(target, content)
+    try:
+        write_atomically(target, content)
+    except BaseException:
+        kept.unlink(
+            missing_ok=True
+        )  # the room is as it was: a second copy would stand in the way of the next try
+        raise

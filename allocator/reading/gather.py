@@ -111,16 +111,27 @@ class Parts:
         note(self.source.line((*part.loc, *path)), f"{part.called}: {what}", found=found, hint=hint)
 
     def knows(
-        self, part: Placed[R], section: str, name: str, known: Collection[str], *path: str | int
+        self,
+        part: Placed[R],
+        section: str,
+        name: str,
+        known: Collection[str],
+        *path: str | int,
+        otherwise: str | None = None,
     ) -> bool:
-        """Tell whether something of this name is in the room; note a problem if the file never names it."""
+        """Tell whether something of this name is in the room; note a problem if the file never names it.
+
+        `otherwise` is the hint where no name comes near.
+        """
         if name in known:
             return True
         if not self.is_faulty(section, name):
             word = SECTIONS[section][0]
             copies = sorted(copy for copy in known if re.fullmatch(re.escape(name) + r" \d+", copy))
             hint = f"say which one: {copies[0]!r} for example" if copies else nearest(name, sorted(known))
-            self.add(part, f"there is no {word} of this name", *path, found=f"got {name!r}", hint=hint)
+            self.add(
+                part, f"there is no {word} of this name", *path, found=f"got {name!r}", hint=hint or otherwise
+            )
         return False
 
 

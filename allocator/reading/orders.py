@@ -15,6 +15,8 @@ from allocator.units import DUST
 FURTHEST_AHEAD = timedelta(days=3 * 366)
 """Nobody orders fish further ahead; a later day is a slip of the pen (judgement)."""
 
+IF_GONE = "if its fish are gone, take it out of the order"
+
 
 @dataclass(frozen=True)
 class Promise:
@@ -44,7 +46,9 @@ def promises_of(parts: Parts, broods: dict[str, Brood], left_out: dict[str, str]
                 twice = "names it twice" if whose[brood] == raw.name else f"order {whose[brood]!r} has it"
                 hint = "a brood is kept as a whole: for one order"
                 parts.add(part, f"{brood!r} cannot be promised again", *where, found=twice, hint=hint)
-            elif may_be_planned(parts, brood) or parts.knows(part, "broods", brood, broods, *where):
+            elif may_be_planned(parts, brood) or parts.knows(
+                part, "broods", brood, broods, *where, otherwise=IF_GONE
+            ):
                 whose[brood] = raw.name
                 kept.append(brood)
         lines = sorted({broods[brood].line for brood in kept if brood in broods})

@@ -14,8 +14,8 @@ from allocator.room import Order, Room
 from allocator.units import DUST
 
 AS_WHOLES = (
-    "A brood is kept as a whole until the day of its order; how many of it are really there, only a count tells. What "
-    "is not wanted for the order is for other buyers."
+    "A brood is kept as a whole until the day of its order; how many of it are really there (rounded down here), only "
+    "a count tells. What is not wanted for the order is for other buyers."
 )
 
 

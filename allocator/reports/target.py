@@ -51,7 +51,7 @@ def target_text(reply: TargetReply) -> str:
 
 def _already(reply: TargetReply) -> str:
     if not reply.already:
-        return paragraph("Nothing that is in the room or planned is long enough by then and still there.")
+        return paragraph("Nothing in the room or planned is long enough by then and still to be had.")
     rows = [
         (
             clean(row.brood),
