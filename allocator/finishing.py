@@ -24,16 +24,13 @@ MOST_BROODS_TO_COUNT = 1000
 STATES_OF_LARGE_ROOMS = 100
 """More show no more there (measured on three club rooms)."""
 
-PASSES_TO_CHECK = 1.0
-"""How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
-
 
 def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     at_least = found.at_least = _at_least(run, found, adding=adding)
     if run.keep is None and may_gain(found, "strain", at_least):
-        ease(run, found, PASSES_TO_CHECK)
+        ease(run, found)
     searched = [key for key in keys if _worth_it(run, found, key, at_least)]
     model = _model(run, found, adding=adding) if searched else None
     for key in keys:

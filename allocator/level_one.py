@@ -14,7 +14,7 @@ from allocator.model.mates import let_share, mates_in
 from allocator.model.naming import read_solution
 from allocator.model.quick import quick_plan
 from allocator.model.room_model import CohortModel
-from allocator.model.run import Found, Run
+from allocator.model.run import PASSES_TO_CHECK, Found, Run
 from allocator.model.search import Found as Searched
 from allocator.model.search import search
 from allocator.model.through_time import ThroughTime, through_time
@@ -26,9 +26,6 @@ MOST_TRIES_WITH_FEWER = 5
 
 PASSES_OF_A_TRY = 5.0
 """How long such a try takes, and the checks after it, in times that it takes to settle everybody once (judgement)."""
-
-PASSES_TO_CHECK = 1.0
-"""How long it takes to check both answers (judgement)."""
 
 MOST_BROODS_TO_BEGIN_ANEW = 1000
 """In larger rooms that would take minutes."""
@@ -212,8 +209,7 @@ def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
     solution = read_solution(model, result.value, run.prefer)
     score = score_of(found.needs, solution.added, solution.settled)
     if score.key() < found.score.key():
-        found.earlier.append(Found(found.needs, found.solution, found.score, found.by))
-        found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
+        found.give_way(solution, score, FoundBy.SOLVER)
     return True
 
 

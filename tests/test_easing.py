@@ -37,7 +37,7 @@ def eased(room: Room) -> tuple[Run, Found, Found]:
     run = run_of(room)
     found = quick_plan(run, {}, "with what is there")
     before = Found(found.needs, found.solution, found.score, found.by)
-    ease(run, found, 1.0)
+    ease(run, found)
     return run, before, found
 
 

@@ -4,7 +4,8 @@ from allocator.model.first_fit import FirstFit
 from allocator.model.holding_back import PutOff
 from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY_PAID
-from allocator.model.run import Found, Run
+from allocator.model.run import PASSES_TO_CHECK, Found, Run
+from allocator.model.settled import Score
 
 SEED = 11
 
@@ -16,14 +17,8 @@ LEAST_GAIN = 0.005
 """The part of the strain that a go must lessen for another to follow."""
 
 
-def ease(run: Run, found: Found, passes: float) -> None:
-    """Lessen the strain of a plan, as long as that helps and there is time; a better one takes its place.
-
-    Parameters
-    ----------
-    passes
-        What comes after: see `Run.tight`.
-    """
+def ease(run: Run, found: Found) -> None:
+    """Lessen the strain of a plan, as long as that helps and there is time; a better one takes its place."""
     needs, added = found.needs, found.solution.added
     fit = FirstFit(needs, added, EASY_PAID)
     fit.board.settle_as(found.solution.settled)
@@ -33,17 +28,15 @@ def ease(run: Run, found: Found, passes: float) -> None:
     begun = fit.board.score()
     tell = run.tell("strain")
 
-    def go_on(strain: float) -> bool:
-        tell(strain, None)
-        return not run.tight(passes)
+    def go_on(score: Score) -> bool:
+        tell(float(score.strain), None)
+        return not run.tight(PASSES_TO_CHECK)
 
     rounds = min(ROUNDS_A_GO, ROUNDS_PER_BROOD * len(needs.broods))
     for go in range(MOST_GOES):
         before = fit.board.score().strain
-        fit.improve(rounds, SEED + go, go_on=lambda score: go_on(float(score.strain)), agrees=agrees)
+        fit.improve(rounds, SEED + go, go_on=go_on, agrees=agrees)
         if before - fit.board.score().strain <= LEAST_GAIN * before:
             break
     if fit.board.score().key() < begun.key():
-        found.earlier.append(Found(needs, found.solution, found.score, found.by))
-        found.solution = trimmed(needs, Solution(fit.board.solution(), added))
-        found.score = fit.board.score()
+        found.give_way(trimmed(needs, Solution(fit.board.solution(), added)), fit.board.score(), found.by)

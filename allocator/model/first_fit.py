@@ -161,7 +161,7 @@ class FirstFit(Settler):
             badly_off = short or (best.added_cost > 0 and not self.paid)
             frugal = badly_off and random.random() < FRUGAL_WHILE_BADLY_OFF
             self.offers.thrift = THRIFT[frugal, self.paid]
-            everybody = dict(self.board.settled)
+            everybody = dict(self.board.settled) if agrees is not None else {}
             before = {index: self.board.take(index) for index in chosen}
             order = chosen[:]
             random.shuffle(order)

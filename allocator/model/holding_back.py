@@ -65,6 +65,9 @@ class PutOff:
         self.board = board
         self._company = Company()
         self._spare = Board(board.needs, board.added)
+        room = board.needs.room
+        awaited = {*room.order_of, *(pin.brood for pin in room.pins if pin.kind is PinKind.MOVE_ON)}
+        self._awaited = [brood for brood in board.needs.broods if brood.name in awaited]
 
     def __call__(self) -> bool:
         """Put them off; False, with the board as it was, where a vessel, or the fish, are promised to others by then."""
@@ -78,11 +81,9 @@ class PutOff:
 
     def _keeps_waiting(self, solution: Solution) -> bool:
         """Tell whether fish of an order, or of a pinned sale, would now leave after the days that their tables allow."""
-        needs, room = self.board.needs, self.board.needs.room
-        awaited = {*room.order_of, *(pin.brood for pin in room.pins if pin.kind is PinKind.MOVE_ON)}
         return any(
-            brood.name in awaited and settled.homeless is None and settled.sale > brood.sale_slots[-1]
-            for brood, settled in zip(needs.broods, solution.settled, strict=True)
+            settled.homeless is None and settled.sale > brood.sale_slots[-1]
+            for brood, settled in ((brood, solution.settled[brood.index]) for brood in self._awaited)
         )
 
     def _later_than(self, solution: Solution) -> dict[str, int]:

@@ -89,8 +89,11 @@ def minimise(
 
 def may_gain(found: Found, key: str, at_least: Mapping[str, int]) -> bool:
     """Tell whether a search could still gain something worth its time."""
-    reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
-    return bool(_total(at_least, key) < reached * WORTH_A_SEARCH.get(key, 1))
+    return bool(_total(at_least, key) < _reached(found, key) * WORTH_A_SEARCH.get(key, 1))
+
+
+def _reached(found: Found, key: str) -> int:
+    return sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
 
 
 def _total(values: Mapping[str, int], key: str) -> int:
@@ -101,8 +104,7 @@ def cap(model: CohortModel, found: Found, key: str) -> None:
     """Keep what is counted from growing above what is reached."""
     objective = _objective(model, key)
     if not isinstance(objective, int):
-        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in COUNTED[key])
-        model.model.add(objective <= reached)
+        model.model.add(objective <= _reached(found, key))
 
 
 def _objective(model: CohortModel, key: str) -> Expression:
@@ -130,11 +132,9 @@ def _searched(run: Run, model: CohortModel, found: Found, key: str) -> int:
         score = score_of(found.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
         if score.key() <= found.score.key():
-            found.earlier.append(Found(found.needs, found.solution, found.score, found.by))
-            found.solution, found.score, found.by = solution, score, FoundBy.SOLVER
+            found.give_way(solution, score, FoundBy.SOLVER)
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
-        reached = sum(weight * getattr(found.score, value) for _, _, _, value, weight in rows)
-        model.model.add(objective <= max(reached, round(result.objective)))
+        model.model.add(objective <= max(_reached(found, key), round(result.objective)))
     return bound
 
 

@@ -3,7 +3,7 @@
 It takes seconds where the solver takes minutes, and is where the solver begins.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from time import monotonic
 
 from allocator.model.board import Board, score_of
@@ -84,9 +84,9 @@ def quick_plan(
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
         _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
         fit = in_company(run, fit)
-        if _badly_off(fit, paid=paid) and PutOff(fit.board)():
+        if _badly_off(fit, paid=paid) and (agrees := PutOff(fit.board))():
             rounds = _more_rounds(run, added, ROUNDS_PER_BROOD_IN_COMPANY)
-            _improve(run, fit, stage, rounds, while_badly_off=True, in_company=True)
+            _improve(run, fit, stage, rounds, while_badly_off=True, agrees=agrees)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
     return Found(
         fit.needs, solution, score_of(fit.needs, solution.added, solution.settled), FoundBy.FIRST_FIT
@@ -146,7 +146,7 @@ def _improve(
     *,
     while_badly_off: bool = False,
     around: Sequence[int] = (),
-    in_company: bool = False,
+    agrees: Callable[[], bool] | None = None,
 ) -> None:
     tell = run.tell(stage)
 
@@ -155,7 +155,6 @@ def _improve(
         tell(float(score.homeless_fish_days or score.added_cost / 100), None)
         return not run.tight(*_after(fit)) and not (while_badly_off and not badly_off)
 
-    agrees = PutOff(fit.board) if in_company else None
     fit.improve(rounds, SEED, go_on=go_on, around=around, agrees=agrees)
 
 

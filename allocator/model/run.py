@@ -16,6 +16,9 @@ from allocator.plan import Plan
 from allocator.result import FoundBy, LevelOutcome, LongShortage, Progress
 from allocator.room import Room
 
+PASSES_TO_CHECK = 1.0
+"""How long it takes to check both answers, in times that it takes to settle everybody once (judgement)."""
+
 MOST_PHASES_IN_A_MODEL = 1000
 """To write down the model of a larger room takes minutes (measured, see docs/explanation/speed.md)."""
 
@@ -129,3 +132,8 @@ class Found:
     earlier: list["Found"] = field(default_factory=list)
     reasons: list[LongShortage] = field(default_factory=list)
     at_least: dict[str, int] = field(default_factory=dict)
+
+    def give_way(self, solution: Solution, score: Score, by: FoundBy) -> None:
+        """Let a better solution, by the same tables, take the place of this one, which is kept as an earlier one."""
+        self.earlier.append(Found(self.needs, self.solution, self.score, self.by))
+        self.solution, self.score, self.by = solution, score, by
