@@ -112,6 +112,22 @@ def run(line: str, folder: Path) -> subprocess.CompletedProcess[str]:
     )
 
 
+def lived(text: str, folder: Path) -> Iterator[tuple[Command, subprocess.CompletedProcess[str]]]:
+    """Do in a folder what a page shows, in its order; yield each command and what came of it."""
+    shutil.copytree(ROOT / "scenarios", folder / "scenarios")
+    for example in examples(text):
+        if example.why is not None:
+            continue
+        if example.kind == "diff":
+            patch(example.body, folder)
+        elif example.kind == "yaml" and example.body.startswith("# file: "):
+            name = example.body.splitlines()[0].removeprefix("# file: ")
+            (folder / name).write_text(example.body, encoding="utf-8")
+        elif example.kind == "console":
+            for command in commands(example.body):
+                yield command, run(command.line, folder)
+
+
 def patch(body: str, folder: Path) -> None:
     """Change a file as a diff block says."""
     head, *lines = body.splitlines()

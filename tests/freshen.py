@@ -5,14 +5,13 @@ Where the program prints more or fewer lines than it did, that is left to you: t
 the text around an example says of its numbers is always left to you.
 """
 
-import shutil
 import sys
 from collections.abc import Sequence
 from difflib import SequenceMatcher
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from doc_pages import ELSEWHERE, ROOT, commands, examples, missing, pages, patch, run
+from doc_pages import ELSEWHERE, ROOT, lived, missing, pages
 
 LEAST_ALIKE = 0.5
 """Of two stretches, as `SequenceMatcher.ratio` has it; less alike is not the same stretch (judgement)."""
@@ -56,38 +55,26 @@ def freshened(shown: Sequence[str], printed: str) -> list[str]:
     return fresh
 
 
-def freshen(page: Path, folder: Path) -> str:
+def freshen(text: str, folder: Path) -> str:
     """Return the text of a page with its examples as they are printed now."""
-    text = page.read_text(encoding="utf-8")
-    for example in examples(text):
-        if example.why is not None:
-            continue
-        if example.kind == "diff":
-            patch(example.body, folder)
-        elif example.kind == "yaml" and example.body.startswith("# file: "):
-            name = example.body.splitlines()[0].removeprefix("# file: ")
-            (folder / name).write_text(example.body, encoding="utf-8")
-        elif example.kind == "console":
-            body = example.body
-            for command in commands(example.body):
-                done = run(command.line, folder)
-                if missing(command.shown, done.stdout + done.stderr):
-                    before = "\n".join([f"$ {command.line}", *command.shown])
-                    after = "\n".join(
-                        [f"$ {command.line}", *freshened(command.shown, done.stdout + done.stderr)]
-                    )
-                    body = body.replace(before, after, 1)
-            text = text.replace(example.body, body, 1)
+    at = 0
+    for command, done in lived(text, folder):
+        printed = done.stdout + done.stderr
+        shown = command.shown if not missing(command.shown, printed) else freshened(command.shown, printed)
+        before, after = ("\n".join([f"$ {command.line}", *lines]) for lines in (command.shown, shown))
+        place = text.index(before, at)
+        at = place + len(after)
+        text = text[:place] + after + text[place + len(before) :]
     return text
 
 
 def main(names: Sequence[str]) -> None:
     """Freshen some pages, or all."""
     for page in [Path(name).resolve() for name in names] or pages():
+        before = page.read_text(encoding="utf-8")
         with TemporaryDirectory() as folder:
-            shutil.copytree(ROOT / "scenarios", Path(folder) / "scenarios")
-            text = freshen(page, Path(folder))
-        if text != page.read_text(encoding="utf-8"):
+            text = freshen(before, Path(folder))
+        if text != before:
             page.write_text(text, encoding="utf-8")
             sys.stdout.write(f"{page.relative_to(ROOT)}\n")
 

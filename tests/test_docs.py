@@ -2,12 +2,11 @@
 
 import importlib.util
 import re
-import shutil
 from pathlib import Path
 from types import ModuleType
 
 import pytest
-from doc_pages import DOCS, ROOT, commands, examples, missing, pages, patch, run
+from doc_pages import DOCS, ROOT, commands, examples, lived, missing, pages
 from pydantic import TypeAdapter
 from ruamel.yaml import YAML
 
@@ -25,21 +24,10 @@ def name_of(page: Path) -> str:
 
 @pytest.mark.parametrize("page", pages(), ids=name_of)
 def test_the_examples_of_a_page_do_what_it_says(page: Path, tmp_path: Path) -> None:
-    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
-    for example in examples(page.read_text(encoding="utf-8")):
-        if example.why is not None:
-            continue
-        if example.kind == "diff":
-            patch(example.body, tmp_path)
-        elif example.kind == "yaml" and example.body.startswith("# file: "):
-            name = example.body.splitlines()[0].removeprefix("# file: ")
-            (tmp_path / name).write_text(example.body, encoding="utf-8")
-        elif example.kind == "console":
-            for command in commands(example.body):
-                done = run(command.line, tmp_path)
-                assert done.returncode == command.code, f"{command.line}\n{done.stdout}{done.stderr}"
-                lost = missing(command.shown, done.stdout + done.stderr)
-                assert lost == [], f"{command.line} does not print these lines (any more)"
+    for command, done in lived(page.read_text(encoding="utf-8"), tmp_path):
+        assert done.returncode == command.code, f"{command.line}\n{done.stdout}{done.stderr}"
+        lost = missing(command.shown, done.stdout + done.stderr)
+        assert lost == [], f"{command.line} does not print these lines (any more)"
 
 
 @pytest.mark.parametrize("page", pages(), ids=name_of)
