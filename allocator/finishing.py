@@ -28,7 +28,7 @@ STATES_OF_LARGE_ROOMS = 100
 def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
-    at_least = found.at_least = _at_least(run, found, adding=adding)
+    at_least = found.at_least = {**found.at_least, **_at_least(run, found, adding=adding)}
     if run.keep is None and may_gain(found, "strain", at_least):
         ease(run, found)
     searched = [key for key in keys if _worth_it(run, found, key, at_least)]

@@ -1,6 +1,8 @@
 """Level 1: nobody without a home with what is there, or with the cheapest addition."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import partial
 from time import monotonic
 
 from allocator.model.asking import question
@@ -11,15 +13,15 @@ from allocator.model.improving import budget, is_large, minimise
 from allocator.model.in_hand import cost_asked_before
 from allocator.model.levels import COST, homeless_outcome, outcome
 from allocator.model.mates import let_share, mates_in
-from allocator.model.naming import read_solution
-from allocator.model.quick import quick_plan
+from allocator.model.naming import Solution, read_solution
+from allocator.model.quick import in_company_as, quick_plan
 from allocator.model.room_model import CohortModel
 from allocator.model.run import PASSES_TO_CHECK, Found, Run
+from allocator.model.search import Begun, search
 from allocator.model.search import Found as Searched
-from allocator.model.search import search
+from allocator.model.settled import Score
 from allocator.model.through_time import ThroughTime, through_time
-from allocator.needs import Needs
-from allocator.result import FoundBy, NoPlanInTime, Progress
+from allocator.result import NoPlanInTime, Progress
 
 MOST_TRIES_WITH_FEWER = 5
 """So often first fit begins anew with fewer vessels added (judgement)."""
@@ -33,6 +35,32 @@ MOST_BROODS_TO_BEGIN_ANEW = 1000
 MOST_QUESTIONS = 4
 """So many costs are asked for one after another; then the search for the least takes over (judgement)."""
 
+MOST_BROODS_FOR_FEWEST = 20
+"""In larger rooms the search for the fewest fish without a home ends on its budget, and is left out where tanks can be
+added, which is what the keeper wants to know (measured, see docs/explanation/formulations.md)."""
+
+MOST_BROODS_FOR_LEAST = 20
+"""In larger rooms the search for the least cost is left out where a question had no answer: it has none then either
+(measured, see docs/explanation/formulations.md)."""
+
+
+@dataclass
+class _Early:
+    """The question whether the least that is thinkable is enough, asked while first fit looks for what to add.
+
+    The solver leaves Python alone meanwhile, so that on two cores the answer costs no time.
+    """
+
+    model: CohortModel
+    cost: int
+    begun: Begun
+
+    def answer(self, run: Run) -> Searched:
+        """Wait for the answer."""
+        found = self.begun.found(run.stop, run.tell(f"is {self.cost / 100:g} enough?"))
+        run.work += found.work
+        return found
+
 
 def as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
@@ -40,18 +68,24 @@ def as_it_is(run: Run) -> Found:
     if found.score.homeless_fish_days == 0:
         found.levels.append(homeless_outcome(0))
         return found
-    model = _model(run, found.needs, adding=False, homeless=True)
+    model = _model(run, adding=False, homeless=True) if _fewest_are_sought(run) else None
     if model is None:
         found.levels.append(homeless_outcome(found.score.homeless_fish_days))
         return found
-    minimise(run, model, found, "homeless")
+    minimise(run, model, found, "homeless", take=partial(_take_borne, run))
     if (
         found.levels[-1].proven
         and found.score.homeless_fish_days > 0
-        and not _confirmed(run, found.needs, cost_below=None)
+        and not _confirmed(run, cost_below=None)
     ):
         found.levels[-1] = found.levels[-1].model_copy(update={"proven": False})
     return found
+
+
+def _fewest_are_sought(run: Run) -> bool:
+    """Tell whether the solver is asked for the fewest fish without a home with what is there."""
+    can_add = any(kind.most for kind in run.needs.classes)
+    return not can_add or len(run.needs.broods) <= MOST_BROODS_FOR_FEWEST or run.effort > 1
 
 
 def cheapest(run: Run, begin: Found | None = None) -> Found | None:
@@ -62,71 +96,123 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     begin
         The best with nothing added, if it is known.
     """
-    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
-    try:
-        found = quick_plan(run, most, "with tanks added", begin)
-    except NoPlanInTime:
-        return None  # the answer with what is there stands
     bounds = bounds_of(run.short_on)
     floor = _floor(run, bounds)
+    early = _ask_early(run, bounds, floor)
+    try:
+        return _cheapest(run, begin, bounds, floor, early)
+    except NoPlanInTime:
+        return None  # the answer with what is there stands
+    finally:
+        if early is not None:
+            early.begun.drop()
+
+
+def _ask_early(run: Run, bounds: list[Bound], floor: int) -> _Early | None:
+    """Begin to ask whether the least cost that is thinkable is enough; None in large rooms."""
+    model = None if run.over() else _model(run, adding=True, homeless=False)
+    if model is None:
+        return None
+    return _Early(model, floor, Begun(question(model, run.sure, floor, bounds), budget(run, "ask")))
+
+
+def _cheapest(run: Run, begin: Found | None, bounds: list[Bound], floor: int, early: _Early | None) -> Found:
+    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
+    found = quick_plan(run, most, "with tanks added", begin)
     if found.score.homeless_fish_days == 0:
         found = _fewer(run, found, floor)
     if found.score.homeless_fish_days > 0:
-        _house_all(run, found, bounds, floor)
+        _house_all(run, found, bounds, early)
     if found.score.homeless_fish_days > 0:
-        model = _model(run, found.needs, adding=True, homeless=True)
+        model = _model(run, adding=True, homeless=True)
         if model is not None:
-            minimise(run, model, found, "homeless")
+            minimise(run, model, found, "homeless", take=partial(_take_borne, run))
         else:
             found.levels.append(homeless_outcome(found.score.homeless_fish_days))
         if found.score.homeless_fish_days > 0:
             return found
         found.levels.clear()
-    _prove(run, found, bounds, floor)
+    _prove(run, found, bounds, floor, early)
     return found
 
 
-def _model(run: Run, needs: Needs, *, adding: bool, homeless: bool) -> CohortModel | None:
-    """Return the constraint model; None in large rooms, where first fit makes more of the time."""
+def _model(run: Run, *, adding: bool, homeless: bool) -> CohortModel | None:
+    """Return the constraint model; None in large rooms, where first fit makes more of the time.
+
+    It is made of the tables to begin with, in which company mostly holds nobody back: what it rules out then, no plan
+    can do.
+    """
     if is_large(run) and run.effort <= 1:
         return None
-    return run.model(needs, adding=adding, homeless=homeless)
+    return run.model(run.needs, adding=adding, homeless=homeless)
 
 
 def _fewer(run: Run, found: Found, floor: int) -> Found:
-    """Begin anew with fewer vessels added, halving what is in doubt, and return the cheapest plan that houses all.
+    """Begin anew with fewer vessels added, and return the cheapest plan that houses all.
 
     A vessel that is there from the start is put to better use than one that is opened for whoever is left over.
     """
     if len(run.needs.broods) > MOST_BROODS_TO_BEGIN_ANEW:
         return found
     prices = {kind.index: kind.price for kind in run.needs.classes}
-    low = 0.0  # the share of what is added now that is known not to do
-    high = 1.0
-    asked_before = cost_asked_before(run) or 0
-    tried_already = [found.solution.added]
+    least = max(floor, cost_asked_before(run) or 0, 1)  # the plan in hand was looked for at less already
+    tries = _Fewer(found.solution.added, prices)
     for _ in range(MOST_TRIES_WITH_FEWER):
-        share = (low + high) / 2
-        fewer = {index: int(copies * share) for index, copies in found.solution.added.items()}
-        cost = sum(prices[index] * copies for index, copies in fewer.items())
-        if 0 < cost < asked_before:  # the plan in hand was looked for at that cost already
-            low = share
-            continue
-        if run.tight(PASSES_OF_A_TRY) or cost < max(floor, 1) or fewer in tried_already:
+        fewer = tries.next(least)
+        if fewer is None or run.tight(PASSES_OF_A_TRY):
             break
-        tried_already.append(fewer)
+        cost = sum(prices[index] * copies for index, copies in fewer.items())
         try:
             tried = quick_plan(run, fewer, f"is {cost / 100:g} enough?", paid=True)
         except NoPlanInTime:
             break
         if tried.score.homeless_fish_days == 0 and tried.score.added_cost < found.score.added_cost:
-            found, low, high = tried, 0.0, 1.0
-        else:
-            low = share
+            found = tried
+            tries.does(found.solution.added)
     return found
 
 
-def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
+class _Fewer:
+    """What to try next in place of the vessels that are added: half of what is in doubt, then one less of a class.
+
+    The dearest class comes first.
+    """
+
+    def __init__(self, added: dict[int, int], prices: dict[int, int]) -> None:
+        self._prices = prices
+        self._tried: list[dict[int, int]] = []
+        self.does(added)
+
+    def does(self, added: dict[int, int]) -> None:
+        """Note what is known to do."""
+        self._added = {index: copies for index, copies in added.items() if copies}
+        self._low = 0.0  # the share of it that is known not to do
+
+    def next(self, least: int) -> dict[int, int] | None:
+        """Return what to try, of such a cost at least; None where there is nothing left."""
+        share = (self._low + 1) / 2
+        if max(self._added.values(), default=0) * (1 - share) >= 1:
+            self._low = share
+            halved = {index: int(copies * share) for index, copies in self._added.items()}
+            if self._is_new(halved, least):
+                return halved
+            return self.next(least)
+        for index in sorted(self._added, key=lambda index: (-self._prices[index], index)):
+            one_less = self._added | {index: self._added[index] - 1}
+            if self._is_new(one_less, least):
+                return one_less
+        return None
+
+    def _is_new(self, added: dict[int, int], least: int) -> bool:
+        added = {index: copies for index, copies in added.items() if copies}
+        cost = sum(self._prices[index] * copies for index, copies in added.items())
+        if cost < least or added in self._tried:
+            return False
+        self._tried.append(added)
+        return True
+
+
+def _prove(run: Run, found: Found, bounds: list[Bound], floor: int, early: _Early | None) -> None:
     """Show that no addition is cheaper, or find one that is; note what is known as the outcome of level 1."""
     looks: list[ThroughTime] = []
     if floor < found.score.added_cost:
@@ -141,15 +227,18 @@ def _prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
             floor = counted.cost
             found.reasons.append(reason)
     bound = floor
-    if floor < found.score.added_cost:
-        model = _model(run, found.needs, adding=True, homeless=False)
-        if model is not None:
-            bound = _ask(run, model, found, bounds, looks, floor)
-            if bound < found.score.added_cost:
-                bound = max(int(minimise(run, model, found, "cost")), bound)
-                found.levels.clear()
+    if floor < found.score.added_cost and early is not None:
+        bound, answered = _ask(run, early, found, bounds, looks, floor)
+        if bound < found.score.added_cost and (answered or _least_is_sought(run)):
+            least = minimise(run, early.model, found, "cost", take=partial(_take_borne, run))
+            bound = max(int(least), bound)
+            found.levels.clear()
     cost = found.score.added_cost
-    proven = bound >= cost and (floor >= cost or _confirmed(run, found.needs, cost_below=cost, bounds=bounds))
+    if bound > floor and not _confirmed(run, cost_below=min(bound, cost), bounds=bounds):
+        bound = floor
+    proven = bound >= cost
+    if run.needs is run.sure:
+        found.at_least["added_cost"] = min(bound, cost)
     found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100, proven=proven))
 
 
@@ -186,20 +275,24 @@ def _suggest(
     return _take(run, model, found, result)
 
 
-def _house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
+def _house_all(run: Run, found: Found, bounds: list[Bound], early: _Early | None) -> None:
     """Ask for a plan that houses all: for the least cost that is thinkable, then for whatever it costs."""
     classes = run.sure.classes
-    if any(bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds):
+    if early is None or any(
+        bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds
+    ):
         return
-    model = _model(run, found.needs, adding=True, homeless=False)
-    for cost in (floor, sum(kind.price * kind.most for kind in classes)):
-        if model is None or run.over():
-            return
-        asked = question(model, run.sure, cost, bounds)
-        result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell("can all be housed?"))
-        run.work += result.work
-        if _take(run, model, found, result):
-            return
+    if _take(run, early.model, found, early.answer(run)) or run.over():
+        return
+    asked = question(early.model, run.sure, sum(kind.price * kind.most for kind in classes), bounds)
+    result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell("can all be housed?"))
+    run.work += result.work
+    _take(run, early.model, found, result)
+
+
+def _least_is_sought(run: Run) -> bool:
+    """Tell whether the solver looks for the least cost even after a question that it had no answer to."""
+    return len(run.needs.broods) <= MOST_BROODS_FOR_LEAST or run.effort > 1
 
 
 def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
@@ -207,10 +300,17 @@ def _take(run: Run, model: CohortModel, found: Found, result: Searched) -> bool:
     if result.value is None:
         return False
     solution = read_solution(model, result.value, run.prefer)
-    score = score_of(found.needs, solution.added, solution.settled)
+    score = score_of(model.needs, solution.added, solution.settled)
     if score.key() < found.score.key():
-        found.give_way(solution, score, FoundBy.SOLVER)
+        _take_borne(run, found, solution, score)
     return True
+
+
+def _take_borne(run: Run, found: Found, solution: Solution, _score: Score) -> None:
+    """Take a solution of the solver as company leaves it, if it is better even so."""
+    borne = in_company_as(run, run.needs, solution, "with who is held back by company")
+    if borne.score.key() < found.score.key():
+        found.give_way(borne.solution, borne.score, borne.by, borne.needs)
 
 
 def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTime]:
@@ -230,33 +330,45 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTi
 
 
 def _ask(
-    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
-) -> int:
+    run: Run, early: _Early, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
+) -> tuple[int, bool]:
     """Ask for the least cost that is thinkable, then for the next, and so on; return what it costs at least.
 
-    A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget.
+    A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget, or a next
+    cost so near that it would take many of them. It is returned too whether the last question had an answer.
     """
-    bound = floor
+    model, bound = early.model, floor
+    dearest = max(kind.price for kind in run.needs.classes)
     for _ in range(MOST_QUESTIONS):
         if bound >= found.score.added_cost or run.over():
             break
         if looks and bound == floor and _suggest(run, model, found, bounds, looks, bound):
             break
-        asked = question(model, run.sure, bound, bounds)
-        result = search(
-            asked, budget(run, "ask"), stop=run.stop, tell=run.tell(f"is {bound / 100:g} enough?")
-        )
-        run.work += result.work
+        result = early.answer(run) if bound == early.cost else _asked(run, model, bound, bounds)
         if _take(run, model, found, result):
             break
-        if not result.impossible or found.needs.half_told:
-            break
-        after = cost_of(run.sure, bounds, above=bound)
+        if not result.impossible or run.needs.half_told:
+            return bound, False
+        before, after = bound, cost_of(run.sure, bounds, above=bound)
         bound = found.score.added_cost if after is None else min(after, found.score.added_cost)
-    return bound
+        if bound - before < dearest:
+            break
+    return bound, True
 
 
-def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterable[Bound] = ()) -> bool:
+def _asked(run: Run, model: CohortModel, cost: int, bounds: list[Bound]) -> Searched:
+    """Ask whether so much is enough."""
+    result = search(
+        question(model, run.sure, cost, bounds),
+        budget(run, "ask"),
+        stop=run.stop,
+        tell=run.tell(f"is {cost / 100:g} enough?"),
+    )
+    run.work += result.work
+    return result
+
+
+def _confirmed(run: Run, *, cost_below: int | None, bounds: Iterable[Bound] = ()) -> bool:
     """Ask again, another way, whether there really is no cheaper plan (or none at all with nothing added).
 
     The day-by-day bound is one way; a second solve without presolve is the other, since a solver's "no" has
@@ -264,7 +376,7 @@ def _confirmed(run: Run, needs: Needs, *, cost_below: int | None, bounds: Iterab
     """
     if cost_below is None and run.short_on:
         return True
-    model = _model(run, needs, adding=cost_below is not None, homeless=False)
+    model = _model(run, adding=cost_below is not None, homeless=False)
     if model is None:
         return False
     asked = model.model if cost_below is None else question(model, run.sure, cost_below - 1, bounds)

@@ -304,6 +304,13 @@ class Board:
             vessel_days=int(self.needs.slot_days[used].sum()),
         )
 
+    def in_new_vessels(self) -> list[int]:
+        """Return who is in a vessel that is added."""
+        if not any(self.added.values()):
+            return []
+        new = {name for name, vessel in self.vessels.items() if vessel.new}
+        return [i for i, s in self.settled.items() if any(place.vessel in new for place in s.places)]
+
     def changed(self) -> list[int]:
         """Return who is settled otherwise than in the plan in hand."""
         return sorted(index for index, own in self._own.items() if own.change)

@@ -189,8 +189,7 @@ class FirstFit(Settler):
         board = self.board
         homeless = [i for i, s in board.settled.items() if s.homeless is not None]
         worst = [i for i in homeless if not self.needs.broods[i].optional]
-        new = [i for i, s in board.settled.items() if any(board.vessels[p.vessel].new for p in s.places)]
-        pool = worst or homeless or ([] if self.paid else new)
+        pool = worst or homeless or ([] if self.paid else board.in_new_vessels())
         if pool and random.random() < BADLY_OFF_FIRST:
             first = random.choice(pool)
             if random.random() < BY_VESSEL:

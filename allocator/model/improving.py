@@ -1,6 +1,6 @@
 """How much each search may spend, and one search that improves on the best so far."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from math import ceil
 from types import MappingProxyType
@@ -8,10 +8,11 @@ from types import MappingProxyType
 from allocator.model.board import score_of
 from allocator.model.hints import start_from
 from allocator.model.levels import COUNTED, outcome
-from allocator.model.naming import read_solution
+from allocator.model.naming import Solution, read_solution
 from allocator.model.room_model import CohortModel
 from allocator.model.run import Found, Run
 from allocator.model.search import Budget, search
+from allocator.model.settled import Score
 from allocator.model.terms import Expression
 from allocator.result import FoundBy
 
@@ -40,6 +41,9 @@ WORTH_A_SEARCH = {"strain": 0.95}
 """Where it is known that a search could gain less than a twentieth, it is left out (judgement): it takes as long as
 all that came before it. Other searches are left out only where there is nothing to gain."""
 
+Take = Callable[[Found, Solution, Score], None]
+"""What becomes of a solution that is better than the best so far."""
+
 NOTHING_KNOWN: Mapping[str, int] = MappingProxyType({})
 
 SHARE_OF_TIME = {
@@ -66,8 +70,18 @@ def budget(run: Run, key: str) -> Budget:
     return run.budget(run.effort * WORK[key], SHARE_OF_TIME[key], brief=key in BRIEF and run.effort <= 1)
 
 
+def as_it_stands(found: Found, solution: Solution, score: Score) -> None:
+    """Let a better solution of the solver take the place of the best so far."""
+    found.give_way(solution, score, FoundBy.SOLVER)
+
+
 def minimise(
-    run: Run, model: CohortModel | None, found: Found, key: str, at_least: Mapping[str, int] = NOTHING_KNOWN
+    run: Run,
+    model: CohortModel | None,
+    found: Found,
+    key: str,
+    at_least: Mapping[str, int] = NOTHING_KNOWN,
+    take: Take = as_it_stands,
 ) -> float:
     """Minimise what one search counts, keep what is better, cap it for the next and return the bound.
 
@@ -81,8 +95,10 @@ def minimise(
         Of `COUNTED`.
     at_least
         What is known already of each value that is counted: no plan goes below.
+    take
+        Called with what is better than the best so far.
     """
-    bound = 0 if model is None else _searched(run, model, found, key)
+    bound = 0 if model is None else _searched(run, model, found, key, take)
     _tell(found, key, bound, at_least)
     return float(max(bound, _total(at_least, key)))
 
@@ -112,7 +128,7 @@ def _objective(model: CohortModel, key: str) -> Expression:
     return sum(weight * model.objectives[terms.get(value, value)] for _, _, _, value, weight in COUNTED[key])
 
 
-def _searched(run: Run, model: CohortModel, found: Found, key: str) -> int:
+def _searched(run: Run, model: CohortModel, found: Found, key: str, take: Take) -> int:
     """Let the solver minimise, keep what is better, cap it for the next and return the bound."""
     rows = COUNTED[key]
     objective = _objective(model, key)
@@ -125,14 +141,14 @@ def _searched(run: Run, model: CohortModel, found: Found, key: str) -> int:
     result = search(model.model, budget(run, key), stop=run.stop, tell=run.tell(rows[0][1]))
     run.work += result.work
     bound = max(ceil(result.bound - 1e-6), 0)  # every count is whole; the solver's bound carries float dust
-    if found.needs.half_told or (key == "handling" and not allowed):
+    if model.needs.half_told or (key == "handling" and not allowed):
         bound = 0  # a plan that is not in the model may be better: a sale put off can fall on a day with other moves
     if result.value is not None:
         solution = read_solution(model, result.value, run.prefer)
-        score = score_of(found.needs, solution.added, solution.settled)
+        score = score_of(model.needs, solution.added, solution.settled)
         score = replace(score, change=result.value(model.objectives["change"]))
         if score.key() <= found.score.key():
-            found.give_way(solution, score, FoundBy.SOLVER)
+            take(found, solution, score)
         # What the model counts may lie above what the plan takes (see `moves_in`), never below.
         model.model.add(objective <= max(_reached(found, key), round(result.objective)))
     return bound

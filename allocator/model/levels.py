@@ -80,7 +80,7 @@ def without_bounds(
     known = {
         name: float(at_least.get(value, 0)) for rows in COUNTED.values() for _, name, _, value, _ in rows
     }
-    known[COST] = least_cost
+    known[COST] = max(least_cost, at_least.get("added_cost", 0) / 100)
     return [
         outcome(level.level, level.name, level.unit, level.value, known.get(level.name, 0.0))
         for level in levels

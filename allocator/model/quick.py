@@ -16,7 +16,7 @@ from allocator.model.naming import Solution, trimmed
 from allocator.model.option import EASY, EASY_PAID, FRUGAL, FRUGAL_PAID
 from allocator.model.run import Found, Run
 from allocator.model.settled import Score
-from allocator.needs import with_held_back
+from allocator.needs import Needs, with_held_back
 from allocator.result import FoundBy, NoPlanInTime, Progress
 
 SEED = 7
@@ -27,6 +27,7 @@ ROUNDS_PER_BROOD_IN_COMPANY = 8
 MOST_ROUNDS = 240
 ROUNDS_OF_LARGE_ROOMS = 60
 ROUNDS_WHILE_BADLY_OFF = 400
+ROUNDS_WITH_WHAT_IS_LENT = 200
 ROUNDS_SURELY_SHORT = 60
 ROUNDS_TIMES_BROODS = 200_000
 ROUNDS_TO_HOUSE = 40
@@ -69,11 +70,12 @@ def quick_plan(
     run.progress(Progress(stage=stage, seconds=monotonic() - run.started))
     fit = _gone_on(run, added, stage)
     carried = fit is not None
+    most = ROUNDS_WITH_WHAT_IS_LENT if added and not paid else ROUNDS_WHILE_BADLY_OFF
     if fit is None or (_badly_off(fit, paid=paid) and not is_large(run)):
         on, fit = fit, _all_used(run, added) if paid else _settled(run, added, begin)
         _improve(run, fit, stage, _rounds(run))
         if _badly_off(fit, paid=paid):
-            _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
+            _improve(run, fit, stage, _more_rounds(run, added, most=most), while_badly_off=True)
         if on is not None and on.board.score().key()[:2] <= fit.board.score().key()[:2]:
             fit = on  # only for level 1 is a room turned over
     fit = in_company(run, fit)
@@ -82,10 +84,10 @@ def quick_plan(
         carried and (not added or paid or answered(run, fit.board.score(), fit.board.added))
     )
     if again and len(run.needs.broods) <= MOST_BROODS_FOR_A_SECOND_GO:
-        _improve(run, fit, stage, _more_rounds(run, added), while_badly_off=True)
-        fit = in_company(run, fit)
-        if _badly_off(fit, paid=paid) and (agrees := PutOff(fit.board))():
-            rounds = _more_rounds(run, added, ROUNDS_PER_BROOD_IN_COMPANY)
+        _improve(run, fit, stage, _more_rounds(run, added, most=most), while_badly_off=True)
+        fit, agrees = _let_go(run, in_company(run, fit))
+        if agrees is not None and _badly_off(fit, paid=paid):
+            rounds = _more_rounds(run, added, ROUNDS_PER_BROOD_IN_COMPANY, most)
             _improve(run, fit, stage, rounds, while_badly_off=True, agrees=agrees)
     solution = trimmed(fit.needs, Solution(fit.board.solution(), added))
     return Found(
@@ -112,6 +114,32 @@ def brief_plan(run: Run, stage: str) -> Found | None:
     return Found(fit.needs, solution, score_of(fit.needs, {}, solution.settled), FoundBy.FIRST_FIT)
 
 
+def _let_go(run: Run, fit: FirstFit) -> tuple[FirstFit, PutOff | None]:
+    """Return the same by the tables to begin with: sales are put off where company asks for it, and only there.
+
+    The tables that company has changed keep a brood back for good, even where it lives in comfort later. None where it
+    cannot be so.
+    """
+    free = fit.with_tables(run.needs)
+    agrees = PutOff(free.board)
+    return (free, agrees) if agrees() else (fit, None)
+
+
+def in_company_as(run: Run, needs: Needs, solution: Solution, stage: str) -> Found:
+    """Return what company makes of a solution of the solver, which knows of none: who is held back stays for longer.
+
+    Others are settled anew around them; somebody may have no home then.
+    """
+    fit = FirstFit(needs, solution.added, FRUGAL_PAID)
+    fit.board.settle_as(solution.settled)
+    fit, agrees = _let_go(run, in_company(run, fit))
+    if agrees is not None and _badly_off(fit, paid=True):
+        rounds = _more_rounds(run, solution.added, ROUNDS_PER_BROOD_IN_COMPANY)
+        _improve(run, fit, stage, rounds, while_badly_off=True, agrees=agrees)
+    borne = trimmed(fit.needs, Solution(fit.board.solution(), solution.added))
+    return Found(fit.needs, borne, score_of(fit.needs, borne.added, borne.settled), FoundBy.SOLVER)
+
+
 def _badly_off(fit: FirstFit, *, paid: bool = False) -> bool:
     """Tell whether somebody has no home, or a vessel is added that is not paid for."""
     score = fit.board.score()
@@ -130,11 +158,16 @@ def _rounds(run: Run) -> int:
     return min(MOST_ROUNDS, ROUNDS_PER_BROOD * len(run.needs.broods))
 
 
-def _more_rounds(run: Run, added: dict[int, int], per_brood: int = ROUNDS_PER_BROOD) -> int:
+def _more_rounds(
+    run: Run,
+    added: dict[int, int],
+    per_brood: int = ROUNDS_PER_BROOD,
+    most: int = ROUNDS_WHILE_BADLY_OFF,
+) -> int:
     """Return how long to go on for those who are badly off: briefly where it is known that somebody is."""
     surely = not added and bool(run.short_on)
     broods = len(run.needs.broods)
-    most = ROUNDS_SURELY_SHORT if surely else ROUNDS_WHILE_BADLY_OFF
+    most = ROUNDS_SURELY_SHORT if surely else most
     return min(most, per_brood * broods, ROUNDS_TIMES_BROODS // max(broods, 1))
 
 

@@ -121,8 +121,8 @@ class Rank:
         """Change the counts of a vessel in some slots, and the sets of those with a count of nothing."""
         here = counts[row, span]
         here += change
-        for slot in (np.flatnonzero(here == max(change, 0)) + span.start).tolist():
-            without[slot] ^= 1 << row
+        for slot in (here == max(change, 0)).nonzero()[0].tolist():
+            without[span.start + slot] ^= 1 << row
 
     def with_lines(self, lines: tuple[str, ...], start: int, end: int) -> list[int]:
         """Return the vessels that hold any of these lines at any time from one slot to another, by row."""

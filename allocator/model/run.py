@@ -133,7 +133,11 @@ class Found:
     reasons: list[LongShortage] = field(default_factory=list)
     at_least: dict[str, int] = field(default_factory=dict)
 
-    def give_way(self, solution: Solution, score: Score, by: FoundBy) -> None:
-        """Let a better solution, by the same tables, take the place of this one, which is kept as an earlier one."""
+    def give_way(self, solution: Solution, score: Score, by: FoundBy, needs: Needs | None = None) -> None:
+        """Let a better solution, by the same tables unless others are given, take the place of this one.
+
+        This one is kept as an earlier one.
+        """
         self.earlier.append(Found(self.needs, self.solution, self.score, self.by))
+        self.needs = needs or self.needs
         self.solution, self.score, self.by = solution, score, by

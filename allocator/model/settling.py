@@ -1,5 +1,7 @@
 """Settle one brood beside those that are settled: dates by dynamic programming, vessels by what they cost."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from allocator.model.board import Board, ChangeOf
@@ -110,7 +112,7 @@ class Settler:
     ) -> tuple[float, Settled]:
         """Choose the dates and one vessel for each phase, or the cheapest moment to be without a home."""
         trail = Trail([list(brood.phases[number].entries) for number in needed])
-        homeless = self._homeless_choice(brood, needed, trail)
+        losses = [self._without_home_from(brood, needed, trail)]
         for place, number in enumerate(needed[:-1]):
             phase = brood.phases[number]
             starts, slots = trail.entries[place : place + 2]
@@ -122,9 +124,10 @@ class Settler:
                 gate=self._open(slots),
                 strain=[strain.get(slot, 0) for slot in slots],
             )
-            homeless = min(homeless, self._homeless_choice(brood, needed, trail), key=lambda c: c[0])
+            losses.append(self._without_home_from(brood, needed, trail))
+        cost, make = min(losses, key=lambda loss: loss[0])
         found = self._sell(brood, needed, trail, closed)
-        return found if found is not None and found[0] <= homeless[0] else homeless
+        return found if found is not None and found[0] <= cost else (cost, make())
 
     def slows(self, brood: BroodNeeds, number: int) -> bool:
         """Tell whether a short vessel slows the fish in a phase (the last stage is counted with the sale)."""
@@ -193,27 +196,36 @@ class Settler:
             return brood.sale[slowed, slow, slot]
         return brood.shift_sale[slow, slot]
 
-    def _homeless_choice(self, brood: BroodNeeds, needed: list[int], trail: Trail) -> tuple[float, Settled]:
-        """Return the cheapest way to have no home from the phase reached on."""
+    def _without_home_from(
+        self, brood: BroodNeeds, needed: list[int], trail: Trail
+    ) -> tuple[float, Callable[[], Settled]]:
+        """Return what it costs at least to have no home from the phase reached on, and what makes such a brood."""
         place = trail.place
         if place == 0 and brood.phases[0].homes:
-            return NEVER, Settled((), 0, ())
+            return NEVER, lambda: Settled((), 0, ())
+        lost = brood.fish_days_before
         if place == 0:
             settled = self.without_home(brood)
-            return HOMELESS * int(brood.fish_days[brood.start : settled.sale].sum()), settled
+            return HOMELESS * (lost[settled.sale] - lost[brood.start]), lambda: settled
         number = needed[place - 1] + 1  # an optional phase left out before it has no home either
         number += 1 if number == 1 and settles_in_place(brood) else 0
-        choices: list[tuple[float, Settled]] = []
-        for state, slot, so_far in trail.reached():
-            leave = lost_until(brood, slot)
-            cost = HOMELESS * int(brood.fish_days[slot:leave].sum())
-            begun, vessels = trail.back(state)
+        choices = [
+            (so_far + HOMELESS * (lost[lost_until(brood, slot)] - lost[slot]), state, slot)
+            for state, slot, so_far in trail.reached()
+        ]
+        if not choices:
+            if place == 1 and brood.phases[0].homes:
+                cost, turned_out = self._turned_out(brood, needed)
+                return cost, lambda: turned_out
+            return NEVER, lambda: Settled((), 0, ())
+        cost, state, slot = min(choices, key=lambda choice: choice[0])
+
+        def make() -> Settled:
+            begun, vessels = trail.back(state, place)
             begun += [slot] * (len(needed) - len(begun))
-            settled = self._make(brood, needed, begun, vessels, leave, number)
-            choices.append((so_far + cost, settled))
-        if place == 1 and brood.phases[0].homes and not choices:
-            choices.append(self._turned_out(brood, needed))
-        return min(choices, key=lambda choice: choice[0], default=(NEVER, Settled((), 0, ())))
+            return self._make(brood, needed, begun, vessels, lost_until(brood, slot), number)
+
+        return cost, make
 
     def _turned_out(self, brood: BroodNeeds, needed: list[int]) -> tuple[float, Settled]:
         """Return the last resort for fish that can neither stay where they are nor go on."""

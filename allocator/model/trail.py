@@ -67,15 +67,17 @@ class Trail:
         starts, ends = self.entries[self.place], self.entries[self.place + 1]
         best, after = self._best[-1], np.full((len(ends), 2), NEVER)
         steps: dict[State, tuple[State, str | None]] = {}
+        paces = [slowed for slowed in (0, 1) if (best[:, slowed] < NEVER).any()]
+        columns = np.arange(len(ends))
         for option in options:
             cost, vessel = option.between(starts, ends)
             matrix = cost + gate[None, :]
-            for slowed in (0, 1):
+            for slowed in paces:
                 then = slowed or int(option.slow and slows)
                 total = best[:, slowed][:, None] + matrix
                 rows = total.argmin(axis=0)
-                values = total[rows, np.arange(len(ends))]
-                for column in np.flatnonzero(values < after[:, then]).tolist():
+                values = total[rows, columns]
+                for column in (values < after[:, then]).nonzero()[0].tolist():
                     after[column, then] = values[column]
                     row = int(rows[column])
                     steps[column, then] = ((row, slowed), option.vessels[vessel[row, column]].name)
@@ -88,11 +90,12 @@ class Trail:
         self._best.append(after + np.array(strain)[:, None])
         self._steps.append(steps)
 
-    def back(self, state: State) -> tuple[list[int], list[str | None]]:
-        """Return the slots of entry up to the phase reached, and the vessel of each phase before it."""
-        slots = [self.entries[self.place][state[0]]]
+    def back(self, state: State, place: int | None = None) -> tuple[list[int], list[str | None]]:
+        """Return the slots of entry up to a phase (else the one reached), and the vessel of each phase before it."""
+        place = self.place if place is None else place
+        slots = [self.entries[place][state[0]]]
         vessels: list[str | None] = []
-        for step in range(self.place, 0, -1):
+        for step in range(place, 0, -1):
             state, vessel = self._steps[step][state]
             vessels.append(vessel)
             slots.append(self.entries[step - 1][state[0]])

@@ -148,6 +148,12 @@ class BroodNeeds:
         return self.comfort[kind] if of == 1 else -(-self.comfort[kind] // of)
 
     @cached_property
+    def fish_days_before(self) -> list[int]:
+        """The sum of `fish_days` before each slot; nothing is added after the last."""
+        sums: list[int] = np.concatenate(([0], np.cumsum(self.fish_days))).tolist()
+        return [*sums, sums[-1]]
+
+    @cached_property
     def last_stage_phase(self) -> int:
         """Index of the first phase in the last stage."""
         last = self.phases[-1].stage
