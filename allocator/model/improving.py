@@ -21,6 +21,7 @@ WORK = {
     "homeless": 3.0,
     "count": 1.0,
     "ask": 1.5,
+    "by name": 3.0,
     "cost": 3.0,
     "confirm": 2.5,
     "collections": 3.0,
@@ -33,7 +34,7 @@ MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: first fit makes more of the time than the solver, which is not asked
 (measured, see docs/explanation/speed.md)."""
 
-BRIEF = {"homeless", "ask", "cost", "collections", "strain", "change", "handling"}
+BRIEF = {"homeless", "ask", "by name", "cost", "collections", "strain", "change", "handling"}
 """Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
 prepared in another way anyhow."""
 
@@ -50,6 +51,7 @@ SHARE_OF_TIME = {
     "homeless": 0.4,
     "count": 0.3,
     "ask": 0.5,
+    "by name": 0.5,
     "cost": 0.6,
     "confirm": 0.7,
     "collections": 0.5,

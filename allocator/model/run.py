@@ -29,6 +29,7 @@ class Run:
 
     `needs` are the tables to begin with. Company holds nobody back in `sure`, and nobody is in it who need not be
     taken: what those tables rule out, no plan can do. `effort` is how many times the usual work each search may take.
+    `too_little` is a cost that is known not to be enough, whatever the plan; -1 where none is.
     `pass_seconds` is how long it took in a large room to settle everybody once: what is left to do takes some times as
     long.
     """
@@ -48,6 +49,7 @@ class Run:
     cut_short: bool = False
     hurried: bool = False
     pass_seconds: float = 0.0
+    too_little: int = -1
     notes: list[str] = field(default_factory=list)
 
     @cached_property

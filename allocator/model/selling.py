@@ -1,20 +1,63 @@
 """When each brood is sold: as soon as it is long enough, which hangs on where it has lived."""
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise, product
+from typing import Protocol
 
-from allocator.model.cohorts import Cohorts
+from ortools.sat.python import cp_model
+
+from allocator.model.cohorts import Unit
+from allocator.model.dates import Dates
 from allocator.model.terms import Literal, all_of, enforce, implies, is_one, is_zero
-from allocator.needs import BroodNeeds
+from allocator.needs import BroodNeeds, Needs, VesselClass
+
+
+class Home(Protocol):
+    """Where a unit could live."""
+
+    @property
+    def index(self) -> int:
+        """Its number."""
+
+    @property
+    def kind(self) -> VesselClass:
+        """Its class of vessels."""
+
+
+class Homes(Protocol):
+    """Who could live where, in one way of telling it or another."""
+
+    @property
+    def model(self) -> cp_model.CpModel:
+        """The solver's model."""
+
+    @property
+    def needs(self) -> Needs:
+        """The integer tables."""
+
+    @property
+    def dates(self) -> Dates:
+        """When the units begin."""
+
+    @property
+    def joins(self) -> Mapping[tuple[int, int], Literal]:
+        """Whether a unit lives in a home, by both their numbers."""
+
+    def unit(self, brood: BroodNeeds, number: int) -> Unit:
+        """Return a phase of a brood."""
+
+    def of(self, unit: Unit) -> Sequence[Home]:
+        """Return the homes that a unit could have."""
 
 
 class Selling:
     """Ties the sale of each brood to its entry into the last stage and to the pace at which it grows."""
 
-    def __init__(self, cohorts: Cohorts) -> None:
-        self.model = cohorts.model
-        self.needs = cohorts.needs
-        self.dates = cohorts.dates
-        self.cohorts = cohorts
+    def __init__(self, homes: Homes) -> None:
+        self.model = homes.model
+        self.needs = homes.needs
+        self.dates = homes.dates
+        self.homes = homes
         for brood in self.needs.broods:
             self._sale(brood)
 
@@ -23,10 +66,10 @@ class Selling:
         slow: list[Literal] = []
         fast: list[Literal] = []
         for number in numbers:
-            unit = self.cohorts.unit(brood, number)
-            for cohort in self.cohorts.of(unit):
-                join = self.cohorts.joins[unit.index, cohort.index]
-                (slow if self.needs.slow(cohort.kind, brood) else fast).append(join)
+            unit = self.homes.unit(brood, number)
+            for home in self.homes.of(unit):
+                join = self.homes.joins[unit.index, home.index]
+                (slow if self.needs.slow(home.kind, brood) else fast).append(join)
         if not slow:
             return 0
         if not fast or any(is_one(literal) for literal in slow):

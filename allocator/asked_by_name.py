@@ -1,0 +1,136 @@
+"""Ask with every vessel by its name whether so much is enough, and how little is: for rooms that are small enough.
+
+The model knows of no company. What it says is not enough is not; what it says is enough is settled by first fit as
+company wants it, and where that fails the question is put again with those who are held back staying for longer.
+"""
+
+from math import ceil
+
+from allocator.model.bounds import Bound, cost_of
+from allocator.model.by_name import ByName
+from allocator.model.company import held_back_in
+from allocator.model.improving import budget, is_large
+from allocator.model.levels import COST, outcome
+from allocator.model.naming import Solution
+from allocator.model.quick import in_company_as
+from allocator.model.run import Found, Run
+from allocator.model.search import Found as Searched
+from allocator.model.search import search
+from allocator.model.settling import Settler
+from allocator.needs import Needs, with_held_back
+
+MOST_TURNS = 6
+"""So often it is asked again, each time with more days for those whom company holds back (judgement)."""
+
+
+def may_ask_by_name(run: Run) -> bool:
+    """Tell whether a room is small enough, and all that is found in it today can be told.
+
+    Where more effort is wanted, as for published instances, cohorts are asked: there nobody's dates vary.
+    """
+    return not (is_large(run) or run.effort > 1 or run.needs.mixed_today)
+
+
+def ask_by_name(run: Run, found: Found, cost: int) -> bool | None:
+    """Ask whether so much is enough, and take the plan that shows it.
+
+    Parameters
+    ----------
+    run, found
+        What is shared, and the best so far.
+    cost
+        In hundredths.
+
+    Returns
+    -------
+    bool or None
+        True where `found` is now a plan of that cost at most, which company bears; False where no plan can do it, which
+        is confirmed; None where that is not known.
+    """
+    needs = run.needs
+    for turn in range(MOST_TURNS):
+        model = ByName(needs, cost)
+        result = _searched(run, model, f"is {cost / 100:g} enough?")
+        if result.value is None:
+            sure = turn == 0 and result.impossible and needs is run.sure
+            return False if sure and _never(run, cost) else None
+        more = _taken(run, found, needs, model.read(result.value))
+        if more is None:
+            return True
+        if not more or run.over():
+            return None
+        needs = with_held_back(needs, more)
+    return None
+
+
+def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
+    """Look for the least cost of vessels to add, from what is known of it on, and note the outcome of level 1."""
+    needs, bound = run.needs, floor
+    for _ in range(MOST_TURNS):
+        if bound >= found.score.added_cost or run.over():
+            break
+        model = ByName(needs, found.score.added_cost - 1)
+        model.model.add(model.spent >= bound)
+        model.model.minimize(model.spent)
+        result = _searched(run, model, COST)
+        if needs is run.sure:
+            bound = _at_least(
+                run, bounds, floor, found.score.added_cost if result.impossible else result.bound
+            )
+        if result.value is None:
+            break
+        more = _taken(run, found, needs, model.read(result.value))
+        if not more:
+            break
+        needs = with_held_back(needs, more)
+    cost = found.score.added_cost
+    if run.needs is run.sure:
+        found.at_least["added_cost"] = min(bound, cost)
+    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100))
+
+
+def _at_least(run: Run, bounds: list[Bound], floor: int, said: float) -> int:
+    """Return what must be spent at least, where the solver said so and said it again without presolve."""
+    least = cost_of(run.sure, bounds, above=ceil(said - 1e-6) - 1) if said > floor else None
+    return least if least is not None and _never(run, least - 1) else floor
+
+
+def _never(run: Run, cost: int) -> bool:
+    """Ask again, without presolve, whether really no plan costs so little."""
+    model = ByName(run.sure, cost)
+    result = search(
+        model.model,
+        budget(run, "confirm"),
+        stop=run.stop,
+        tell=run.tell("making sure that no cheaper plan exists"),
+        presolve=False,
+    )
+    run.work += result.work
+    return result.impossible
+
+
+def _searched(run: Run, model: ByName, stage: str) -> Searched:
+    result = search(model.model, budget(run, "by name"), stop=run.stop, tell=run.tell(stage))
+    run.work += result.work
+    return result
+
+
+def _taken(run: Run, found: Found, needs: Needs, solution: Solution) -> dict[str, int] | None:
+    """Take a solution as company leaves it, and return None; else whom to hold back for how long, if that may help."""
+    if not _hands_enough(needs, solution):
+        return {}
+    eased, borne = in_company_as(run, needs, solution, "in what company")
+    if borne.score.homeless_fish_days == 0:
+        if borne.score.key() < found.score.key():
+            found.give_way(borne.solution, borne.score, borne.by, borne.needs)
+        return None
+    late = held_back_in(needs, eased)
+    return {**needs.held_back, **{name: needs.held_back.get(name, 0) + days for name, days in late.items()}}
+
+
+def _hands_enough(needs: Needs, solution: Solution) -> bool:
+    """Tell whether the keeper can make all the moves: the model does not count them."""
+    settler = Settler(needs, solution.added)
+    settler.board.settle_as(solution.settled)
+    most = needs.room.keeper.most_moves_a_day
+    return most is None or int(settler.board.moves.max(initial=0)) <= most
