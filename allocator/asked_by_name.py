@@ -10,7 +10,7 @@ from allocator.model.bounds import Bound, cost_of
 from allocator.model.by_name import ByName
 from allocator.model.company import held_back_in
 from allocator.model.improving import budget, is_large
-from allocator.model.levels import COST, outcome
+from allocator.model.levels import COST
 from allocator.model.naming import Solution
 from allocator.model.quick import in_company_as
 from allocator.model.run import Found, Run
@@ -63,8 +63,16 @@ def ask_by_name(run: Run, found: Found, cost: int) -> bool | None:
     return None
 
 
-def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
-    """Look for the least cost of vessels to add, from what is known of it on, and note the outcome of level 1."""
+def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> int:
+    """Look for the least cost of vessels to add, and return what it is at least, in hundredths.
+
+    Parameters
+    ----------
+    run, found
+        What is shared, and the best so far; a better one takes its place.
+    bounds, floor
+        What is known of the vessels to add, and of their cost.
+    """
     needs, bound = run.needs, floor
     for _ in range(MOST_TURNS):
         if bound >= found.score.added_cost or run.over():
@@ -83,10 +91,7 @@ def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> No
         if not more:
             break
         needs = with_held_back(needs, more)
-    cost = found.score.added_cost
-    if run.needs is run.sure:
-        found.at_least["added_cost"] = min(bound, cost)
-    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100))
+    return bound
 
 
 def _at_least(run: Run, bounds: list[Bound], floor: int, said: float) -> int:
