@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from allocator.model.easing import ease
+from allocator.model.easing import ease, put_off
 from allocator.model.improving import cap, is_large, may_gain, minimise
 from allocator.model.in_hand import change_by_name
 from allocator.model.least_work import least_handlings, least_move_days, least_vessel_days
@@ -33,8 +33,9 @@ def finish(run: Run, found: Found, *, adding: bool) -> None:
     """Improve a level 1 answer by strain, change and handling, one after another."""
     keys = ["strain", *(["change"] if run.keep is not None else []), "handling"]
     at_least = found.at_least = {**found.at_least, **_at_least(run, found, adding=adding)}
-    small_enough = len(found.needs.broods) <= MOST_BROODS_TO_EASE
-    if run.keep is None and small_enough and may_gain(found, "strain", at_least):
+    if len(found.needs.broods) > MOST_BROODS_TO_EASE:
+        put_off(found)
+    elif run.keep is None and may_gain(found, "strain", at_least):
         ease(run, found)
     searched = [key for key in keys if _worth_it(run, found, key, at_least)]
     model = _model(run, found, adding=adding) if searched else None

@@ -17,6 +17,15 @@ LEAST_GAIN = 0.005
 """The part of the strain that a go must lessen for another to follow."""
 
 
+def put_off(found: Found) -> None:
+    """Put off the sales for which company asks, where all can stay so long: for rooms too large to be eased."""
+    fit = FirstFit(found.needs, found.solution.added, EASY_PAID)
+    fit.board.settle_as(found.solution.settled)
+    if PutOff(fit.board)() and fit.board.solution() != found.solution.settled:
+        solution = Solution(fit.board.solution(), found.solution.added)
+        found.give_way(trimmed(found.needs, solution), fit.board.score(), found.by)
+
+
 def ease(run: Run, found: Found) -> None:
     """Lessen the strain of a plan, as long as that helps and there is time; a better one takes its place."""
     needs, added = found.needs, found.solution.added
