@@ -147,7 +147,7 @@ class ByName:
             for tank in mine:
                 self._parts[unit.index, tank.index] = [1]
         else:
-            mine = [tank for tank in self._tanks if self._fits_ever(unit, tank.kind)]
+            mine = [tank for tank in self._tanks if self._fits_ever(unit, tank)]
             of = unit.phase.portions
             for tank in mine:
                 parts = [self.model.new_bool_var(f"{unit.index} in {tank.name} {n}") for n in range(of)]
@@ -162,13 +162,19 @@ class ByName:
             self.joins[unit.index, tank.index] = self._parts[unit.index, tank.index][0]
         self._homes[unit.index] = mine
 
-    def _fits_ever(self, unit: Unit, kind: VesselClass) -> bool:
-        """Tell whether a part of a unit, or all of it, may enter a class in any of its slots."""
-        loads = [place_load(unit.brood, kind.index, n, unit.phase.portions) for n in {1, unit.phase.portions}]
+    def _fits_ever(self, unit: Unit, tank: Tank) -> bool:
+        """Tell whether a part of a unit, or all of it, may enter a tank in any of its slots."""
+        kind = tank.kind.index
+        loads = [place_load(unit.brood, kind, n, unit.phase.portions) for n in {1, unit.phase.portions}]
         fits = np.logical_or.reduce([(load <= FULL).all(axis=0) for load in loads])
-        fits &= unit.brood.allowed[unit.phase.stage][kind.index]
+        fits &= self._allowed(unit, tank)
         slots = self.dates.slots_of(unit.brood.index, unit.number)
         return any(fits[slot] for slot in slots if slot < self.needs.slots)
+
+    def _allowed(self, unit: Unit, tank: Tank) -> Bools:
+        """Return in which slots a unit may live in a tank, whoever else is in the model."""
+        allowed = unit.brood.allowed[unit.phase.stage][tank.kind.index]
+        return forgiven(allowed, unit.brood.helpless_until) if unit.phase.homes else allowed
 
     # -- what a tank bears -------------------------------------------------------------------------------------
 
@@ -200,10 +206,7 @@ class ByName:
         if is_zero(begun) or is_one(ended):
             return []
         parts = self._parts[unit.index, tank.index]
-        allowed = unit.brood.allowed[unit.phase.stage][tank.kind.index]
-        if unit.phase.homes:
-            allowed = forgiven(allowed, unit.brood.helpless_until)
-        if not allowed[slot]:
+        if not self._allowed(unit, tank)[slot]:
             self.model.add(parts[0] + self.dates.within(brood, number, slot) <= 1)
             return []
         if isinstance(begun, int) and isinstance(ended, int):
@@ -235,9 +238,14 @@ class ByName:
                 for unit, parts in here
                 for step, part in zip(steps[unit.index], parts, strict=True)
             ]
-            if sum(load for load, _ in terms if load > 0) > FULL:
+            room = self._room_in(tank, cap, slot)
+            if sum(load for load, _ in terms if load > 0) > room:
                 load = sum(load * part for load, part in terms if load)
-                self.model.add(load <= FULL + self._excuse(tank, here, cap, slot))
+                self.model.add(load <= room + self._excuse(tank, here, cap, slot))
+
+    def _room_in(self, tank: Tank, cap: int, slot: int) -> int:  # noqa: ARG002 - for models beside others
+        """Return how much of a cap of a tank there is in a slot."""
+        return FULL
 
     def _excuse(self, tank: Tank, here: There, cap: int, slot: int) -> Expression:
         """Return by how much fish that are found in a tank may be too many until they can be moved."""
