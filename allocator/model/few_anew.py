@@ -23,7 +23,8 @@ SEED = 5
 
 # Measured on club rooms, see docs/explanation/formulations.md.
 MOST_BROODS = 300
-MOST_QUESTIONS = 20
+MOST_STEPS = 20
+MOST_IN_VAIN = 10
 MOST_HOMELESS = 12
 BROODS_AT_ONCE = 22
 LEAST_AT_ONCE = 15
@@ -95,12 +96,14 @@ class FewAnew:
         self._at_once: dict[int, int] = {}
 
     def go_on(self) -> None:
-        """Put questions until all have homes, or so many are put."""
-        for number in range(MOST_QUESTIONS):
+        """Go on until all have homes, so many steps are made, or so many in a row housed nobody."""
+        in_vain = 0
+        for number in range(MOST_STEPS):
             left = self._left_over()
-            if not left or self.run.over():
+            if not left or in_vain == MOST_IN_VAIN or self.run.over():
                 return
             self._house(left[number % len(left)])
+            in_vain = in_vain + 1 if len(self._left_over()) == len(left) else 0
 
     def _left_over(self) -> list[int]:
         broods = self.board.needs.broods
