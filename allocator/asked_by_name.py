@@ -10,7 +10,7 @@ from allocator.model.bounds import Bound, cost_of
 from allocator.model.by_name import ByName
 from allocator.model.company import held_back_in
 from allocator.model.improving import budget, is_large
-from allocator.model.levels import COST, outcome
+from allocator.model.levels import COST
 from allocator.model.naming import Solution
 from allocator.model.quick import in_company_as
 from allocator.model.run import Found, Run
@@ -47,24 +47,38 @@ def ask_by_name(run: Run, found: Found, cost: int) -> bool | None:
         True where `found` is now a plan of that cost at most, which company bears; False where no plan can do it, which
         is confirmed; None where that is not known.
     """
+    plan, impossible = plan_by_name(run, cost)
+    if plan is not None and plan.score.key() < found.score.key():
+        found.give_way(plan.solution, plan.score, plan.by, plan.needs)
+    return True if plan is not None else False if impossible else None
+
+
+def plan_by_name(run: Run, cost: int) -> tuple[Found | None, bool]:
+    """Return a plan of such a cost at most that company bears, and whether it is sure that there is none."""
     needs = run.needs
     for turn in range(MOST_TURNS):
         model = ByName(needs, cost)
         result = _searched(run, model, f"is {cost / 100:g} enough?")
         if result.value is None:
             sure = turn == 0 and result.impossible and needs is run.sure
-            return False if sure and _never(run, cost) else None
-        more = _taken(run, found, needs, model.read(result.value))
-        if more is None:
-            return True
-        if not more or run.over():
-            return None
-        needs = with_held_back(needs, more)
-    return None
+            return None, sure and _never(run, cost)
+        plan, late = _in_company(run, needs, model.read(result.value))
+        if plan is not None or not late or run.over():
+            return plan, False
+        needs = with_held_back(needs, late)
+    return None, False
 
 
-def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
-    """Look for the least cost of vessels to add, from what is known of it on, and note the outcome of level 1."""
+def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> int:
+    """Look for the least cost of vessels to add, and return what it is at least, in hundredths.
+
+    Parameters
+    ----------
+    run, found
+        What is shared, and the best so far; a better one takes its place.
+    bounds, floor
+        What is known of the vessels to add, and of their cost.
+    """
     needs, bound = run.needs, floor
     for _ in range(MOST_TURNS):
         if bound >= found.score.added_cost or run.over():
@@ -79,14 +93,13 @@ def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> No
             )
         if result.value is None:
             break
-        more = _taken(run, found, needs, model.read(result.value))
-        if not more:
+        plan, late = _in_company(run, needs, model.read(result.value))
+        if plan is not None and plan.score.key() < found.score.key():
+            found.give_way(plan.solution, plan.score, plan.by, plan.needs)
+        if plan is not None or not late:
             break
-        needs = with_held_back(needs, more)
-    cost = found.score.added_cost
-    if run.needs is run.sure:
-        found.at_least["added_cost"] = min(bound, cost)
-    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100))
+        needs = with_held_back(needs, late)
+    return bound
 
 
 def _at_least(run: Run, bounds: list[Bound], floor: int, said: float) -> int:
@@ -115,17 +128,16 @@ def _searched(run: Run, model: ByName, stage: str) -> Searched:
     return result
 
 
-def _taken(run: Run, found: Found, needs: Needs, solution: Solution) -> dict[str, int] | None:
-    """Take a solution as company leaves it, and return None; else whom to hold back for how long, if that may help."""
+def _in_company(run: Run, needs: Needs, solution: Solution) -> tuple[Found | None, dict[str, int]]:
+    """Return a solution as company leaves it; where somebody has no home then, None and how long to hold back whom."""
     if not _hands_enough(needs, solution):
-        return {}
+        return None, {}
     eased, borne = in_company_as(run, needs, solution, "in what company")
     if borne.score.homeless_fish_days == 0:
-        if borne.score.key() < found.score.key():
-            found.give_way(borne.solution, borne.score, borne.by, borne.needs)
-        return None
+        return borne, {}
     late = held_back_in(needs, eased)
-    return {**needs.held_back, **{name: needs.held_back.get(name, 0) + days for name, days in late.items()}}
+    held = {name: needs.held_back.get(name, 0) + days for name, days in late.items()}
+    return None, {**needs.held_back, **held} if held else {}
 
 
 def _hands_enough(needs: Needs, solution: Solution) -> bool:

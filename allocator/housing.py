@@ -9,6 +9,7 @@ from threading import Event
 from time import monotonic
 
 from allocator.answering import PlannerFault, answer_of
+from allocator.asked_by_name import may_ask_by_name, plan_by_name
 from allocator.frozen import Frozen
 from allocator.model.board import score_of
 from allocator.model.bounds import worst_slices
@@ -138,6 +139,8 @@ def _found(run: Run, stage: str) -> Iterator[Found | None]:
 
 def _solved(run: Run, stage: str) -> tuple[Found | None, bool]:
     """Return what the solver makes of it, and whether it says, both with and without presolve, that nothing will do."""
+    if may_ask_by_name(run):
+        return plan_by_name(run, 0)
     model = None if is_large(run) else run.model(run.needs, adding=False, homeless=False)
     if model is None:
         return None, False

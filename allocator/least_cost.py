@@ -1,7 +1,6 @@
 """Show that no addition is cheaper than the one that is found, or find one that is."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import partial
 from time import monotonic
 
@@ -16,8 +15,8 @@ from allocator.model.naming import Solution, read_solution
 from allocator.model.quick import in_company_as
 from allocator.model.room_model import CohortModel
 from allocator.model.run import PASSES_TO_CHECK, Found, Run
-from allocator.model.search import Begun, search
 from allocator.model.search import Found as Searched
+from allocator.model.search import search
 from allocator.model.settled import Score
 from allocator.model.through_time import ThroughTime, through_time
 from allocator.result import Progress
@@ -28,34 +27,6 @@ MOST_QUESTIONS = 4
 MOST_BROODS_FOR_LEAST = 20
 """In larger rooms the search for the least cost is left out where a question had no answer: it has none then either
 (measured, see docs/explanation/formulations.md)."""
-
-
-@dataclass
-class FirstQuestion:
-    """The question whether the least that is thinkable is enough, asked while first fit looks for what to add.
-
-    The solver leaves Python alone meanwhile, so that on two cores the answer costs no time.
-    """
-
-    model: CohortModel
-    cost: int
-    begun: Begun
-    _answer: Searched | None = None
-
-    def answer(self, run: Run) -> Searched:
-        """Wait for the answer."""
-        if self._answer is None:
-            self._answer = self.begun.found(run.stop, run.tell(f"is {self.cost / 100:g} enough?"))
-            run.work += self._answer.work
-        return self._answer
-
-
-def first_question(run: Run, bounds: list[Bound], floor: int) -> FirstQuestion | None:
-    """Begin to ask whether the least cost that is thinkable is enough; None in large rooms."""
-    model = None if run.over() else model_of(run, adding=True, homeless=False)
-    if model is None:
-        return None
-    return FirstQuestion(model, floor, Begun(question(model, run.sure, floor, bounds), budget(run, "ask")))
 
 
 def model_of(run: Run, *, adding: bool, homeless: bool) -> CohortModel | None:
@@ -74,28 +45,24 @@ def floor_of(run: Run, bounds: list[Bound]) -> int:
     return cost_of(run.sure, bounds) or 0
 
 
-def house_all(run: Run, found: Found, bounds: list[Bound], first: FirstQuestion | None) -> None:
+def house_all(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
     """Ask for a plan that houses all: for the least cost that is thinkable, then for whatever it costs."""
     classes = run.sure.classes
-    if first is None or any(
-        bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds
-    ):
+    if any(bound.short > sum(classes[index].most for index in bound.classes) for bound in bounds):
         return
-    if _take(run, first.model, found, first.answer(run)) or run.over():
-        return
-    asked = question(first.model, run.sure, sum(kind.price * kind.most for kind in classes), bounds)
-    result = search(asked, budget(run, "ask"), stop=run.stop, tell=run.tell("can all be housed?"))
-    run.work += result.work
-    _take(run, first.model, found, result)
+    model = model_of(run, adding=True, homeless=False)
+    for cost in (floor, sum(kind.price * kind.most for kind in classes)):
+        if model is None or run.over() or _take(run, model, found, _asked(run, model, cost, bounds)):
+            return
 
 
-def prove(run: Run, found: Found, bounds: list[Bound], floor: int, first: FirstQuestion | None) -> None:
+def prove(run: Run, found: Found, bounds: list[Bound], floor: int) -> None:
     """Show that no addition is cheaper, or find one that is; note what is known as the outcome of level 1."""
     looks: list[ThroughTime] = []
     if floor < found.score.added_cost:
         looks = _longer_looks(run, bounds, found)
         bounds += [look.bound for look in looks]
-        floor = floor_of(run, bounds)
+        floor = max(floor, floor_of(run, bounds))
         found.reasons += [look.reason(run.sure) for look in looks if look.bound.short]
     if floor < found.score.added_cost and not run.tight(PASSES_TO_CHECK):
         counted = _counted(run)
@@ -104,19 +71,24 @@ def prove(run: Run, found: Found, bounds: list[Bound], floor: int, first: FirstQ
             floor = counted.cost
             found.reasons.append(reason)
     bound = floor
-    if floor < found.score.added_cost and first is not None:
-        bound, answered = _ask(run, first, found, bounds, looks, floor)
-        if bound < found.score.added_cost and (answered or _least_is_sought(run)):
-            least = minimise(run, first.model, found, "cost", take=partial(take_borne, run))
-            bound = max(int(least), bound)
+    model = model_of(run, adding=True, homeless=False) if floor < found.score.added_cost else None
+    if model is not None:
+        bound, answered = _ask(run, model, found, bounds, looks, floor)
+        if bound < found.score.added_cost and (answered or least_is_sought(run)):
+            bound = max(int(minimise(run, model, found, "cost", take=partial(take_borne, run))), bound)
             found.levels.clear()
     cost = found.score.added_cost
     if bound > floor and not confirmed(run, cost_below=min(bound, cost), bounds=bounds):
         bound = floor
-    proven = bound >= cost
+    note_cost(run, found, bound)
+
+
+def note_cost(run: Run, found: Found, bound: int) -> None:
+    """Note the outcome of level 1 where all are housed: what it costs, and what it costs at least, in hundredths."""
+    cost = found.score.added_cost
     if run.needs is run.sure:
         found.at_least["added_cost"] = min(bound, cost)
-    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100, proven=proven))
+    found.levels.append(outcome(1, COST, "price", cost / 100, bound / 100))
 
 
 def _counted(run: Run) -> CountBound:
@@ -148,7 +120,7 @@ def _suggest(
     return _take(run, model, found, result)
 
 
-def _least_is_sought(run: Run) -> bool:
+def least_is_sought(run: Run) -> bool:
     """Tell whether the solver looks for the least cost even after a question that it had no answer to."""
     return len(run.needs.broods) <= MOST_BROODS_FOR_LEAST or run.effort > 1
 
@@ -188,21 +160,21 @@ def _longer_looks(run: Run, bounds: list[Bound], found: Found) -> list[ThroughTi
 
 
 def _ask(
-    run: Run, first: FirstQuestion, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
+    run: Run, model: CohortModel, found: Found, bounds: list[Bound], looks: list[ThroughTime], floor: int
 ) -> tuple[int, bool]:
     """Ask for the least cost that is thinkable, then for the next, and so on; return what it costs at least.
 
     A "no" rules out all that is cheaper than the next cost; a plan ends it, and so does the end of the budget, or a next
     cost so near that it would take many of them. It is returned too whether the last question had an answer.
     """
-    model, bound = first.model, floor
+    bound = floor
     dearest = max(kind.price for kind in run.needs.classes)
     for _ in range(MOST_QUESTIONS):
         if bound >= found.score.added_cost or run.over():
             break
         if looks and bound == floor and _suggest(run, model, found, bounds, looks, bound):
             break
-        result = first.answer(run) if bound == first.cost else _asked(run, model, bound, bounds)
+        result = _asked(run, model, bound, bounds)
         if _take(run, model, found, result):
             break
         if not result.impossible or run.needs.half_told:

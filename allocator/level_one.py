@@ -4,16 +4,16 @@ from functools import partial
 
 from allocator.asked_by_name import ask_by_name, least_by_name, may_ask_by_name
 from allocator.least_cost import (
-    FirstQuestion,
     confirmed,
-    first_question,
     floor_of,
     house_all,
+    least_is_sought,
     model_of,
+    note_cost,
     prove,
     take_borne,
 )
-from allocator.model.bounds import Bound, bounds_of, cost_of
+from allocator.model.bounds import bounds_of, cost_of
 from allocator.model.few_anew import settle_few_anew
 from allocator.model.fewer import Fewer
 from allocator.model.improving import minimise
@@ -77,30 +77,30 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     """
     bounds = bounds_of(run.short_on)
     floor = max(floor_of(run, bounds), cost_of(run.sure, bounds, above=run.too_little) or 0)
-    if may_ask_by_name(run):
-        return _cheapest_by_name(run, begin, bounds, floor)
-    first = first_question(run, bounds, floor)
-    try:
-        return _cheapest(run, begin, bounds, floor, first)
-    except NoPlanInTime:
-        return None  # the answer with what is there stands
-    finally:
-        if first is not None:
-            first.begun.drop()
-
-
-def _cheapest_by_name(run: Run, begin: Found | None, bounds: list[Bound], floor: int) -> Found | None:
-    """Return the same for a room that is small enough for the solver to call every vessel by its name."""
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
     try:
         found = quick_plan(run, most, "with tanks added", begin)
     except NoPlanInTime:
-        return None
-    if found.score.homeless_fish_days > 0:
+        return None  # the answer with what is there stands
+    by_name = may_ask_by_name(run)
+    if not by_name and found.score.homeless_fish_days == 0:
+        found = _fewer(run, found, floor)
+    if by_name and found.score.homeless_fish_days > 0:
         ask_by_name(run, found, sum(kind.price * kind.most for kind in run.sure.classes))
+    elif found.score.homeless_fish_days > 0:
+        house_all(run, found, bounds, floor)
     if found.score.homeless_fish_days > 0:
-        return _fewest(run, found)
-    least_by_name(run, found, bounds, floor)
+        found = _fewest(run, found)
+        if found.score.homeless_fish_days > 0:
+            return found
+        found.levels.clear()
+    if by_name:
+        floor = least_by_name(run, found, bounds, floor)
+    if by_name and floor < found.score.added_cost and not least_is_sought(run):
+        found = _fewer(run, found, floor)
+        note_cost(run, found, floor)
+    else:
+        prove(run, found, bounds, floor)
     return found
 
 
@@ -111,24 +111,6 @@ def _fewest(run: Run, found: Found) -> Found:
         minimise(run, model, found, "homeless", take=partial(take_borne, run))
     else:
         found.levels.append(homeless_outcome(found.score.homeless_fish_days))
-    return found
-
-
-def _cheapest(
-    run: Run, begin: Found | None, bounds: list[Bound], floor: int, first: FirstQuestion | None
-) -> Found:
-    most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
-    found = quick_plan(run, most, "with tanks added", begin)
-    if found.score.homeless_fish_days == 0:
-        found = _fewer(run, found, floor)
-    if found.score.homeless_fish_days > 0:
-        house_all(run, found, bounds, first)
-    if found.score.homeless_fish_days > 0:
-        found = _fewest(run, found)
-        if found.score.homeless_fish_days > 0:
-            return found
-        found.levels.clear()
-    prove(run, found, bounds, floor, first)
     return found
 
 

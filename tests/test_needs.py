@@ -1,6 +1,6 @@
 """The integer tables against the husbandry functions they come from, day by day."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from math import ceil
 
 import pytest
@@ -10,10 +10,10 @@ from random_rooms import random_room
 from small_rooms import TODAY, box, day, figure, in_being, long, planned, small_pack, small_room, ten
 
 from allocator.husbandry.life import Life
-from allocator.husbandry.stocking import SUMMED_CAPS, flow_step, shares_of_one
+from allocator.husbandry.stocking import SUMMED_CAPS, Cap, flow_step, shares_of_one
 from allocator.needs import FULL, needs_of
 from allocator.needs.sale import days_to_sale
-from allocator.room import Addable, Keeper, Pin, PinKind, Span
+from allocator.room import Addable, Keeper, Pin, PinKind, Span, Vessel
 from allocator.rules import GrowthRoom, LengthPoint
 
 DAY = timedelta(days=1)
@@ -71,10 +71,10 @@ def test_the_fullest_day_of_each_slot_is_the_most_of_its_days(seed: int) -> None
         for kind in needs.classes:
             for slot in range(brood.start, needs.slots):
                 days = [needs.days[slot] + n * DAY for n in range(int(needs.slot_days[slot]))]
+                shares = [_shares(brood.life, kind.sample, on) for on in days]
                 for place, cap in enumerate(SUMMED_CAPS):
-                    shares = [_share(brood.life, kind.sample, on, cap) for on in days]
-                    limit = max(share[1] for share in shares) * FULL
-                    comfort = max(share[0] for share in shares) * 100
+                    limit = max(share.get(cap, NONE)[1] for share in shares) * FULL
+                    comfort = max(share.get(cap, NONE)[0] for share in shares) * 100
                     assert limit - 1e-6 <= brood.load[kind.index][place, slot] < limit + 1 + 1e-6
                     assert comfort - 1e-6 <= brood.comfort[kind.index][place, slot] < comfort + 1 + 1e-6
         for slot in range(brood.start, needs.slots):
@@ -85,9 +85,13 @@ def test_the_fullest_day_of_each_slot_is_the_most_of_its_days(seed: int) -> None
             assert brood.flow[slot] == min(bears)
 
 
-def _share(life: Life, vessel, on, cap) -> tuple[float, float]:
-    comfort, limit = shares_of_one(life.length_mm(on), vessel, life.rules).get(cap, (0.0, 0.0))
-    return comfort * life.heads(on), limit * life.heads(on)
+NONE = (0.0, 0.0)
+
+
+def _shares(life: Life, vessel: Vessel, on: date) -> dict[Cap, tuple[float, float]]:
+    """Return what all fish take of a vessel on a day, by cap: shares of comfort and of the limit."""
+    heads, one = life.heads(on), shares_of_one(life.length_mm(on), vessel, life.rules)
+    return {cap: (comfort * heads, limit * heads) for cap, (comfort, limit) in one.items()}
 
 
 @pytest.mark.parametrize("seed", range(10))

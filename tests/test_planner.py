@@ -14,12 +14,13 @@ import pytest
 from small_rooms import SATURDAY, TODAY, box, in_being, later, long, planned, small_pack, small_room, ten
 from tiny_rooms import tiny_room
 
-from allocator import answering, level_one
+from allocator import answering, asked_by_name, least_cost
 from allocator.check import check_plan, room_for
-from allocator.model import quick, search
+from allocator.model import improving, quick
 from allocator.model import run as run_module
 from allocator.model.first_fit import FirstFit
 from allocator.model.run import Run
+from allocator.model.search import Found, search
 from allocator.needs import needs_of
 from allocator.plan import Verdict
 from allocator.planner import PlannerFault, plan_room
@@ -125,9 +126,13 @@ def test_a_time_limit_gives_a_checked_plan_that_is_not_called_done(tmp_path: Pat
 # -- first fit alone ---------------------------------------------------------------------------------------
 
 
-def nothing_found(*_: Any, **__: Any) -> search.Found:
+SEARCHING = (asked_by_name, least_cost, improving)
+"""The modules that ask the solver for a plan."""
+
+
+def nothing_found(*_: Any, **__: Any) -> Found:
     """Stand in for a search that comes to nothing in its time."""
-    return search.Found(status="UNKNOWN", value=None, objective=0.0, bound=0.0, work=0.0)
+    return Found(status="UNKNOWN", value=None, objective=0.0, bound=0.0, work=0.0)
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2, 4, 9])
@@ -135,7 +140,8 @@ def test_first_fit_is_given_and_labelled_where_the_solver_finds_nothing(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     room = tiny_room(seed)
-    monkeypatch.setattr(search.Begun, "found", nothing_found)
+    for module in SEARCHING:
+        monkeypatch.setattr(module, "search", nothing_found)
     result = plan_room(room)
     for answer in (result.best, result.as_it_is):
         assert answer.found_by is FoundBy.FIRST_FIT
@@ -170,21 +176,16 @@ def test_a_false_no_of_the_solver_is_not_believed(lie: str, monkeypatch: pytest.
     """With presolve the solver says that nothing beats having no home at all; it is asked again."""
     asked: list[bool] = []
 
-    class FalseNo(search.Begun):
-        def __init__(self, model: Any, budget: search.Budget, *, presolve: bool = True) -> None:
-            asked.append(presolve)
-            self.lies = presolve
-            super().__init__(model, budget, presolve=False)
+    def false_no(model: Any, *args: Any, presolve: bool = True, **more: Any) -> Found:
+        asked.append(presolve)
+        if presolve:
+            return Found(
+                status=lie, value=None, objective=0.0, bound=1e9 if lie == "OPTIMAL" else 0.0, work=0.0
+            )
+        return search(model, *args, presolve=False, **more)
 
-        def found(self, *args: Any, **more: Any) -> search.Found:
-            if self.lies:
-                return search.Found(
-                    status=lie, value=None, objective=0.0, bound=1e9 if lie == "OPTIMAL" else 0.0, work=0.0
-                )
-            return super().found(*args, **more)
-
-    for module in (search, level_one):
-        monkeypatch.setattr(module, "Begun", FalseNo)
+    for module in SEARCHING:
+        monkeypatch.setattr(module, "search", false_no)
     monkeypatch.setattr(FirstFit, "run", no_home)
     monkeypatch.setattr(FirstFit, "go_on_from", no_home)
     monkeypatch.setattr(FirstFit, "improve", lambda *_, **__: None)

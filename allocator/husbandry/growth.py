@@ -3,12 +3,12 @@
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from math import exp, inf, log
 
 import numpy as np
 from numpy.typing import NDArray
 
+from allocator.frozen import kept_in_it
 from allocator.rules import GrowthPace, GrowthRoom, RulePack
 from allocator.units import DUST
 
@@ -88,7 +88,7 @@ class GrowthCurve:
         return last_age + log((self.adult_mm - last_mm) / (self.adult_mm - mm)) / self.rate_per_day
 
 
-@cache
+@kept_in_it
 def growth_curve(rules: RulePack, pace: GrowthPace) -> GrowthCurve:
     """Return one growth curve of a pack."""
     return GrowthCurve(tuple(curve(rules, pace)), rules.adult_mm.at(pace))

@@ -1,10 +1,9 @@
 """How many fish of a brood are left."""
 
-from functools import cache
-
 import numpy as np
 from numpy.typing import NDArray
 
+from allocator.frozen import kept_in_it
 from allocator.rules import Estimate, RulePack
 
 DAYS_A_MONTH = 30.4375
@@ -38,7 +37,7 @@ LONGEST_DAYS = 2048
 """Days for which a table of shares is laid out at first: beyond any plan (5.6 years)."""
 
 
-@cache
+@kept_in_it
 def surviving_by_day(rules: RulePack, estimate: Estimate, days: int = LONGEST_DAYS) -> NDArray[np.float64]:
     """Return the share of hatched fish alive at each whole age from 0 on, shape (days,): see `surviving_share`."""
     shares = np.array([surviving_share(age, rules, estimate) for age in range(days)])

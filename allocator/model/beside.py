@@ -9,9 +9,10 @@ from functools import cached_property
 import numpy as np
 
 from allocator.model.board import Board, excess_before
-from allocator.model.by_name import ByName, Tank
+from allocator.model.by_name import ByName
 from allocator.model.cohorts import Unit
 from allocator.model.settled import Settled, home_parts
+from allocator.model.tank_rows import Bearing, Tank
 from allocator.model.terms import Literal, is_one, is_zero
 from allocator.needs import FULL, Bools, BroodNeeds, Needs
 
@@ -20,6 +21,32 @@ SOLD_SOONER = 1
 """What it counts to live in another tank than so far, and to be sold sooner (judgement). Company, of which the model
 knows nothing, has its say on a plan that it bears: the less is changed, the more of that is still right (measured, see
 docs/explanation/formulations.md)."""
+
+
+class Left(Bearing):
+    """What the tanks of a board bear beside those who are settled on it."""
+
+    def __init__(self, board: Board) -> None:
+        self._board = board
+        self._whole = {brood.name: brood for brood in board.needs.broods}
+        self._free: dict[tuple[int, int], Bools] = {}
+
+    def allowed(self, unit: Unit, tank: Tank) -> Bools:
+        """Return in which slots a unit, or a part of it, may live in a tank."""
+        key = unit.index, tank.index
+        if key not in self._free:
+            of = unit.phase.portions
+            homes = dict(unit.phase.homes)
+            ways = [home_parts(homes[tank.name])] if homes else [(parts, of) for parts in {1, of}]
+            brood, vessel = self._whole[unit.brood.name], self._board.vessels[tank.name]
+            self._free[key] = np.logical_or.reduce(
+                [self._board.free_for(brood, unit.number, *way, vessel) for way in ways]
+            )
+        return self._free[key]
+
+    def room_in(self, tank: Tank, cap: int, slot: int) -> int:
+        """Return how much of a cap is left."""
+        return max(FULL - int(self._board.vessels[tank.name].load[cap, slot]), 0)
 
 
 class Beside(ByName):
@@ -39,9 +66,7 @@ class Beside(ByName):
 
     def __init__(self, needs: Needs, board: Board, names: Container[str], before: dict[str, Settled]) -> None:
         self._board = board
-        self._whole = {brood.name: brood for brood in board.needs.broods}
-        self._free: dict[tuple[int, int], Bools] = {}
-        super().__init__(needs.only(names), 0)
+        super().__init__(needs.only(names), 0, Left(board))
         self._change_little(before)
 
     def _all_tanks(self, cost: int) -> list[Tank]:  # noqa: ARG002 - all that may be used is on the board
@@ -50,21 +75,6 @@ class Beside(ByName):
     @cached_property
     def _only_counted(self) -> frozenset[int]:
         return frozenset()
-
-    def _allowed(self, unit: Unit, tank: Tank) -> Bools:
-        key = unit.index, tank.index
-        if key not in self._free:
-            of = unit.phase.portions
-            homes = dict(unit.phase.homes)
-            ways = [home_parts(homes[tank.name])] if homes else [(parts, of) for parts in {1, of}]
-            brood, vessel = self._whole[unit.brood.name], self._board.vessels[tank.name]
-            self._free[key] = np.logical_or.reduce(
-                [self._board.free_for(brood, unit.number, *way, vessel) for way in ways]
-            )
-        return self._free[key]
-
-    def _room_in(self, tank: Tank, cap: int, slot: int) -> int:
-        return max(FULL - int(self._board.vessels[tank.name].load[cap, slot]), 0)
 
     def _change_little(self, before: dict[str, Settled]) -> None:
         """Begin the search with what is, and count what is otherwise."""

@@ -25,6 +25,7 @@ SEED = 5
 MOST_BROODS = 300
 MOST_STEPS = 20
 MOST_IN_VAIN = 10
+MOST_STEPS_IN_ALL = 40
 MOST_HOMELESS = 12
 BROODS_AT_ONCE = 22
 LEAST_AT_ONCE = 15
@@ -49,6 +50,7 @@ def may_settle_few_anew(run: Run, found: Found) -> bool:
     """Tell whether a room has the size for it, few are left over, and they are not surely so."""
     left = sum(settled.homeless is not None for settled in found.solution.settled)
     fits = is_large(run) and len(run.needs.broods) <= MOST_BROODS and run.effort <= 1
+    fits = fits and run.few_settled < MOST_STEPS_IN_ALL
     return fits and 0 < left <= MOST_HOMELESS and not run.needs.mixed_today and not run.over()
 
 
@@ -103,6 +105,7 @@ class FewAnew:
             if not left or in_vain == MOST_IN_VAIN or self.run.over():
                 return
             self._house(left[number % len(left)])
+            self.run.few_settled += 1
             in_vain = in_vain + 1 if len(self._left_over()) == len(left) else 0
 
     def _left_over(self) -> list[int]:

@@ -1,4 +1,4 @@
-"""Run the solver: one worker in a thread that can be stopped, the same answer every time."""
+"""Run the solver: one thread that can be stopped, the same answer every time."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -68,8 +68,15 @@ def prepare_briefly(parameters: Any) -> None:  # noqa: ANN401 - the solver's par
     parameters.symmetry_level = 0
 
 
-class Begun:
-    """A search that is under way, in a thread of its own: one worker and a fixed seed.
+def search(
+    model: cp_model.CpModel,
+    budget: Budget,
+    *,
+    stop: Event,
+    tell: Callable[[float | None, float | None], None] = lambda _best, _bound: None,
+    presolve: bool = True,
+) -> Found:
+    """Solve a model with one worker and a fixed seed, in a thread so that Ctrl-C is heard at once.
 
     Parameters
     ----------
@@ -77,71 +84,15 @@ class Begun:
         With or without an objective (to be minimised).
     budget
         Ends the search; the best found so far is returned.
+    stop
+        Set from outside to end the search early.
+    tell
+        Called a few times a second with the best value and bound.
     presolve
         False for the second opinion on "no".
     """
-
-    def __init__(self, model: cp_model.CpModel, budget: Budget, *, presolve: bool = True) -> None:
-        self._model = model
-        self._solver = cp_model.CpSolver()
-        _set_up(self._solver.parameters, budget, presolve=presolve)
-        self._watch = _Watch()
-        self._outcome: list[Any] = []
-        self._failed: list[BaseException] = []
-        self._thread = Thread(target=self._run, daemon=True)
-        self._thread.start()
-
-    def _run(self) -> None:
-        try:
-            self._outcome.append(self._solver.solve(self._model, self._watch))
-        except BaseException as error:  # noqa: BLE001 - handed to whoever waits
-            self._failed.append(error)
-
-    def found(
-        self, stop: Event, tell: Callable[[float | None, float | None], None] = lambda _best, _bound: None
-    ) -> Found:
-        """Wait for the end and return what was found.
-
-        Parameters
-        ----------
-        stop
-            Set from outside to end the search early.
-        tell
-            Called a few times a second with the best value and bound.
-        """
-        next_tell = monotonic()
-        while self._thread.is_alive():
-            self._thread.join(0.02)
-            if stop.is_set():
-                self._solver.stop_search()
-            if monotonic() >= next_tell:
-                tell(self._watch.best, self._watch.bound)
-                next_tell = monotonic() + 0.25
-        if self._failed:
-            raise self._failed[0]
-        solver, has_objective = self._solver, self._model.has_objective()
-        status = solver.status_name(self._outcome[0])
-        has_solution = status in {"OPTIMAL", "FEASIBLE"}
-
-        def value(expression: Any) -> int:  # noqa: ANN401 - a literal, a sum or a number
-            return int(expression) if isinstance(expression, int) else int(solver.value(expression))
-
-        return Found(
-            status=status,
-            value=value if has_solution else None,
-            objective=solver.objective_value if has_solution and has_objective else 0.0,
-            bound=solver.best_objective_bound if has_objective else 0.0,
-            work=solver.response_proto.deterministic_time,
-        )
-
-    def drop(self) -> None:
-        """End it: nobody wants to know any more."""
-        while self._thread.is_alive():
-            self._solver.stop_search()
-            self._thread.join(0.02)
-
-
-def _set_up(parameters: Any, budget: Budget, *, presolve: bool) -> None:  # noqa: ANN401 - they have no public type
+    solver = cp_model.CpSolver()
+    parameters = solver.parameters
     # Several strategies take turns in one fixed order: better bounds and better plans than one strategy alone,
     # and, unlike free-running workers, the same answer every time.
     parameters.interleave_search = True
@@ -154,15 +105,38 @@ def _set_up(parameters: Any, budget: Budget, *, presolve: bool) -> None:  # noqa
         prepare_briefly(parameters)
     if budget.seconds is not None:
         parameters.max_time_in_seconds = max(budget.seconds, 0.01)
+    watch = _Watch()
+    outcome: list[Any] = []
+    failed: list[BaseException] = []
 
+    def run() -> None:
+        try:
+            outcome.append(solver.solve(model, watch))
+        except BaseException as error:  # noqa: BLE001 - handed to the waiting thread below
+            failed.append(error)
 
-def search(
-    model: cp_model.CpModel,
-    budget: Budget,
-    *,
-    stop: Event,
-    tell: Callable[[float | None, float | None], None] = lambda _best, _bound: None,
-    presolve: bool = True,
-) -> Found:
-    """Solve a model in a thread, so that Ctrl-C is heard at once, and wait for it: see `Begun`."""
-    return Begun(model, budget, presolve=presolve).found(stop, tell)
+    thread = Thread(target=run, daemon=True)
+    thread.start()
+    next_tell = monotonic()
+    while thread.is_alive():
+        thread.join(0.02)
+        if stop.is_set():
+            solver.stop_search()
+        if monotonic() >= next_tell:
+            tell(watch.best, watch.bound)
+            next_tell = monotonic() + 0.25
+    if failed:
+        raise failed[0]
+    status = solver.status_name(outcome[0])
+    has_solution = status in {"OPTIMAL", "FEASIBLE"}
+
+    def value(expression: Any) -> int:  # noqa: ANN401 - a literal, a sum or a number
+        return int(expression) if isinstance(expression, int) else int(solver.value(expression))
+
+    return Found(
+        status=status,
+        value=value if has_solution else None,
+        objective=solver.objective_value if has_solution and model.has_objective() else 0.0,
+        bound=solver.best_objective_bound if model.has_objective() else 0.0,
+        work=solver.response_proto.deterministic_time,
+    )

@@ -10,11 +10,11 @@ Within a brood every egg and every fish lives or dies on its own: numbers are bi
 
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from allocator.frozen import kept_in_it
 from allocator.husbandry.growth import growth_curve
 from allocator.husbandry.life import Life
 from allocator.husbandry.survival import LONGEST_DAYS, surviving_by_day
@@ -204,7 +204,7 @@ def _lives_on(rules: RulePack, ages: Ints, hatch: Floats, u: Floats) -> Floats:
     return np.where(ages < 0, 1.0, np.where(ages == 0, hatch[:, None], onward))
 
 
-@cache
+@kept_in_it
 def _by_age(rules: RulePack, pace: GrowthPace, days: int) -> Floats:
     return growth_curve(rules, pace).mm_of(np.arange(days, dtype=np.float64))
 
