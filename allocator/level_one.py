@@ -14,6 +14,7 @@ from allocator.least_cost import (
     take_borne,
 )
 from allocator.model.bounds import bounds_of, cost_of
+from allocator.model.few_anew import settle_few_anew
 from allocator.model.fewer import Fewer
 from allocator.model.improving import minimise
 from allocator.model.in_hand import cost_asked_before
@@ -39,6 +40,8 @@ added, which is what the keeper wants to know (measured, see docs/explanation/fo
 def as_it_is(run: Run) -> Found:
     """Return the best with nothing added: nobody homeless, or the fewest fish-days without a home."""
     found = quick_plan(run, {}, "with what is there")
+    if not run.short_on:
+        found = settle_few_anew(run, found, {}, "with what is there")
     if found.score.homeless_fish_days == 0:
         found.levels.append(homeless_outcome(0))
         return found
@@ -127,7 +130,8 @@ def _fewer(run: Run, found: Found, floor: int) -> Found:
             break
         cost = sum(prices[index] * copies for index, copies in fewer.items())
         try:
-            tried = quick_plan(run, fewer, f"is {cost / 100:g} enough?", paid=True)
+            tried = quick_plan(run, fewer, stage := f"is {cost / 100:g} enough?", paid=True)
+            tried = settle_few_anew(run, tried, fewer, stage)
         except NoPlanInTime:
             break
         if tried.score.homeless_fish_days == 0 and tried.score.added_cost < found.score.added_cost:

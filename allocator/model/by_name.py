@@ -20,7 +20,7 @@ from allocator.model.dates import Dates
 from allocator.model.naming import Solution
 from allocator.model.selling import Selling
 from allocator.model.settled import Place, Settled, home_parts, place_load
-from allocator.model.tank_rows import Parts, Tank, TankRows
+from allocator.model.tank_rows import Bearing, Parts, Tank, TankRows
 from allocator.model.terms import Expression, Literal, implies, is_one
 from allocator.needs import FULL, BroodNeeds, Needs, VesselClass
 from allocator.room import new_vessel_name
@@ -38,10 +38,13 @@ class ByName:
         not told in full.
     cost
         What may be spent, in hundredths.
+    bearing
+        What each tank bears; all of it unless others are there, who are not asked about.
     """
 
-    def __init__(self, needs: Needs, cost: int) -> None:
+    def __init__(self, needs: Needs, cost: int, bearing: Bearing | None = None) -> None:
         self.needs = needs
+        self._bearing = bearing or Bearing()
         self.model = cp_model.CpModel()
         self.dates = Dates(self.model, needs, homeless=False)
         self._units = self._all_units()
@@ -52,7 +55,7 @@ class ByName:
         for unit in self._units.values():
             self._live_somewhere(unit)
         Selling(self)
-        TankRows(needs, self.dates, self._tanks, self._parts, self._only_counted)
+        TankRows(needs, self.dates, self._tanks, self._parts, self._only_counted, self._bearing)
 
     def unit(self, brood: BroodNeeds, number: int) -> Unit:
         """Return a phase of a brood."""
@@ -128,7 +131,7 @@ class ByName:
             for tank in mine:
                 self._parts[unit.index, tank.index] = [1]
         else:
-            mine = [tank for tank in self._tanks if self._fits_ever(unit, tank.kind)]
+            mine = [tank for tank in self._tanks if self._fits_ever(unit, tank)]
             of = unit.phase.portions
             for tank in mine:
                 parts = [self.model.new_bool_var(f"{unit.index} in {tank.name} {n}") for n in range(of)]
@@ -143,11 +146,13 @@ class ByName:
             self.joins[unit.index, tank.index] = self._parts[unit.index, tank.index][0]
         self._homes[unit.index] = mine
 
-    def _fits_ever(self, unit: Unit, kind: VesselClass) -> bool:
-        """Tell whether a part of a unit, or all of it, may enter a class in any of its slots."""
-        loads = [place_load(unit.brood, kind.index, n, unit.phase.portions) for n in {1, unit.phase.portions}]
+    def _fits_ever(self, unit: Unit, tank: Tank) -> bool:
+        """Tell whether a part of a unit, or all of it, may enter a tank in any of its slots."""
+        loads = [
+            place_load(unit.brood, tank.kind.index, n, unit.phase.portions) for n in {1, unit.phase.portions}
+        ]
         fits = np.logical_or.reduce([(load <= FULL).all(axis=0) for load in loads])
-        fits &= unit.brood.allowed[unit.phase.stage][kind.index]
+        fits &= self._bearing.allowed(unit, tank)
         slots = self.dates.slots_of(unit.brood.index, unit.number)
         return any(fits[slot] for slot in slots if slot < self.needs.slots)
 

@@ -22,6 +22,7 @@ WORK = {
     "count": 1.0,
     "ask": 1.5,
     "by name": 3.0,
+    "few": 1.5,
     "cost": 3.0,
     "confirm": 2.5,
     "collections": 3.0,
@@ -34,7 +35,7 @@ MOST_BROODS_FOR_ALL_LEVELS = 60
 """Rooms with more broods than this are large: first fit makes more of the time than the solver, which is not asked
 (measured, see docs/explanation/speed.md)."""
 
-BRIEF = {"homeless", "ask", "by name", "cost", "collections", "strain", "change", "handling"}
+BRIEF = {"homeless", "ask", "by name", "few", "cost", "collections", "strain", "change", "handling"}
 """Searches for which the solver prepares in one pass only, unless more effort is wanted; a second opinion is
 prepared in another way anyhow."""
 
@@ -52,6 +53,7 @@ SHARE_OF_TIME = {
     "count": 0.3,
     "ask": 0.5,
     "by name": 0.5,
+    "few": 0.2,
     "cost": 0.6,
     "confirm": 0.7,
     "collections": 0.5,

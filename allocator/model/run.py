@@ -31,7 +31,7 @@ class Run:
     taken: what those tables rule out, no plan can do. `effort` is how many times the usual work each search may take.
     `too_little` is a cost that is known not to be enough, whatever the plan; -1 where none is.
     `pass_seconds` is how long it took in a large room to settle everybody once: what is left to do takes some times as
-    long.
+    long. `few_settled` is how often a few broods were settled anew by the solver: see `few_anew`.
     """
 
     room: Room
@@ -50,6 +50,7 @@ class Run:
     hurried: bool = False
     pass_seconds: float = 0.0
     too_little: int = -1
+    few_settled: int = 0
     notes: list[str] = field(default_factory=list)
 
     @cached_property

@@ -39,6 +39,19 @@ class Tank:
         return not is_one(self.bought)
 
 
+class Bearing:
+    """What a tank bears of those who are asked about: all that it bears, where nobody else is in it."""
+
+    def allowed(self, unit: Unit, tank: Tank) -> Bools:
+        """Return in which slots a unit may live in a tank, whoever else is asked about."""
+        allowed = unit.brood.allowed[unit.phase.stage][tank.kind.index]
+        return forgiven(allowed, unit.brood.helpless_until) if unit.phase.homes else allowed
+
+    def room_in(self, tank: Tank, cap: int, slot: int) -> int:  # noqa: ARG002 - the same for all, unless others are there
+        """Return how much of a cap there is."""
+        return FULL
+
+
 class TankRows:
     """Writes the rows of all tanks.
 
@@ -52,10 +65,18 @@ class TankRows:
         See `Parts`.
     only_counted
         Classes whose vessels need no name.
+    bearing
+        What each tank bears.
     """
 
     def __init__(
-        self, needs: Needs, dates: Dates, tanks: list[Tank], parts: Parts, only_counted: frozenset[int]
+        self,
+        needs: Needs,
+        dates: Dates,
+        tanks: list[Tank],
+        parts: Parts,
+        only_counted: frozenset[int],
+        bearing: Bearing,
     ) -> None:
         self.needs = needs
         self.dates = dates
@@ -63,6 +84,7 @@ class TankRows:
         self._tanks = tanks
         self._parts = parts
         self._only_counted = only_counted
+        self._bearing = bearing
         self._fill()
 
     def _fill(self) -> None:
@@ -93,10 +115,7 @@ class TankRows:
         if is_zero(begun) or is_one(ended):
             return []
         parts = self._parts[unit.index, tank.index]
-        allowed = unit.brood.allowed[unit.phase.stage][tank.kind.index]
-        if unit.phase.homes:
-            allowed = forgiven(allowed, unit.brood.helpless_until)
-        if not allowed[slot]:
+        if not self._bearing.allowed(unit, tank)[slot]:
             self.model.add(parts[0] + self.dates.within(brood, number, slot) <= 1)
             return []
         if isinstance(begun, int) and isinstance(ended, int):
@@ -128,9 +147,10 @@ class TankRows:
                 for unit, parts in here
                 for step, part in zip(steps[unit.index], parts, strict=True)
             ]
-            if sum(load for load, _ in terms if load > 0) > FULL:
+            room = self._bearing.room_in(tank, cap, slot)
+            if sum(load for load, _ in terms if load > 0) > room:
                 load = sum(load * part for load, part in terms if load)
-                self.model.add(load <= FULL + self._excuse(tank, here, cap, slot))
+                self.model.add(load <= room + self._excuse(tank, here, cap, slot))
 
     def _excuse(self, tank: Tank, here: There, cap: int, slot: int) -> Expression:
         """Return by how much fish that are found in a tank may be too many until they can be moved."""
