@@ -23,6 +23,10 @@ MOST_TURNS = 6
 """So often it is asked again, each time with more days for those whom company holds back (judgement)."""
 
 
+MOST_BROODS_HERE = 60
+"""Of more that are in the first stage today, or begin it, the question is too large (judgement)."""
+
+
 def may_ask_by_name(run: Run) -> bool:
     """Tell whether a room is small enough, and all that is found in it today can be told.
 
@@ -61,7 +65,7 @@ def plan_by_name(run: Run, cost: int) -> tuple[Found | None, bool]:
         result = _searched(run, model, f"is {cost / 100:g} enough?")
         if result.value is None:
             sure = turn == 0 and result.impossible and needs is run.sure
-            return None, sure and _never(run, cost)
+            return None, sure and _never(run, needs, cost)
         plan, late = _in_company(run, needs, model.read(result.value))
         if plan is not None or not late or run.over():
             return plan, False
@@ -88,9 +92,8 @@ def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> in
         model.model.minimize(model.spent)
         result = _searched(run, model, COST)
         if needs is run.sure:
-            bound = _at_least(
-                run, bounds, floor, found.score.added_cost if result.impossible else result.bound
-            )
+            said = found.score.added_cost if result.impossible else result.bound
+            bound = _at_least(run, needs, bounds, floor, said)
         if result.value is None:
             break
         plan, late = _in_company(run, needs, model.read(result.value))
@@ -102,15 +105,32 @@ def least_by_name(run: Run, found: Found, bounds: list[Bound], floor: int) -> in
     return bound
 
 
-def _at_least(run: Run, bounds: list[Bound], floor: int, said: float) -> int:
+def least_for_those_here(run: Run, bounds: list[Bound], floor: int) -> int:
+    """Return what must be spent at least for those alone who are in the first stage today, or begin it, in hundredths.
+
+    What they need without the others, all need: so a room that is too large to be asked about as a whole may be told
+    what it is short of even so.
+    """
+    here = run.sure.only(
+        {brood.name for brood in run.sure.broods if brood.start == 0 and brood.phases[0].stage == 0}
+    )
+    if not 0 < len(here.broods) <= MOST_BROODS_HERE or here.mixed_today or run.effort > 1 or run.over():
+        return floor
+    model = ByName(here, sum(kind.price * kind.most for kind in here.classes))
+    model.model.minimize(model.spent)
+    result = _searched(run, model, "what those here need")
+    return floor if result.impossible else _at_least(run, here, bounds, floor, result.bound)
+
+
+def _at_least(run: Run, needs: Needs, bounds: list[Bound], floor: int, said: float) -> int:
     """Return what must be spent at least, where the solver said so and said it again without presolve."""
-    least = cost_of(run.sure, bounds, above=ceil(said - 1e-6) - 1) if said > floor else None
-    return least if least is not None and _never(run, least - 1) else floor
+    least = cost_of(needs, bounds, above=ceil(said - 1e-6) - 1) if said > floor else None
+    return least if least is not None and _never(run, needs, least - 1) else floor
 
 
-def _never(run: Run, cost: int) -> bool:
+def _never(run: Run, needs: Needs, cost: int) -> bool:
     """Ask again, without presolve, whether really no plan costs so little."""
-    model = ByName(run.sure, cost)
+    model = ByName(needs, cost)
     result = search(
         model.model,
         budget(run, "confirm"),

@@ -2,7 +2,7 @@
 
 from functools import partial
 
-from allocator.asked_by_name import ask_by_name, least_by_name, may_ask_by_name
+from allocator.asked_by_name import ask_by_name, least_by_name, least_for_those_here, may_ask_by_name
 from allocator.least_cost import (
     confirmed,
     floor_of,
@@ -83,6 +83,8 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     except NoPlanInTime:
         return None  # the answer with what is there stands
     by_name = may_ask_by_name(run)
+    if not by_name and floor < found.score.added_cost:
+        floor = least_for_those_here(run, bounds, floor)
     if not by_name and found.score.homeless_fish_days == 0:
         found = _fewer(run, found, floor)
     if by_name and found.score.homeless_fish_days > 0:

@@ -6,6 +6,7 @@ Trying everything (`brute_force`) shares nothing with the solver. Rooms of the b
 from functools import cache
 from itertools import combinations
 from threading import Event
+from time import monotonic
 from typing import Any
 
 import pytest
@@ -17,6 +18,8 @@ from tiny_rooms import tiny_room
 from allocator import asked_by_name
 from allocator.model.by_name import ByName
 from allocator.model.fewer import Fewer
+from allocator.model.in_hand import in_hand
+from allocator.model.run import Run
 from allocator.model.search import Budget, Found, search
 from allocator.model.settling import Settler
 from allocator.needs import Needs, needs_of
@@ -98,6 +101,15 @@ def test_a_home_room_that_first_fit_finds_short_fits() -> None:
     assert not result.best.plan.homeless
     assert not result.best.plan.added
     assert result.best.plan.proven
+
+
+@pytest.mark.parametrize(("seed", "cost"), [(1, 500), (2, 0)])
+def test_what_those_in_boxes_today_need_is_needed_by_all(seed: int, cost: int) -> None:
+    """In the first room two lots come for the one box that is clean; the second is known to fit as it is."""
+    room = bench_room("half-full", "club", seed)
+    needs = needs_of(room)
+    run = Run(room, needs, needs, Event(), None, monotonic(), lambda _: None, *in_hand(needs, None))
+    assert asked_by_name.least_for_those_here(run, [], 0) == cost
 
 
 def test_a_no_that_is_not_said_again_proves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
