@@ -24,8 +24,8 @@ SEED = 5
 # Measured on club rooms, see docs/explanation/formulations.md.
 MOST_BROODS = 300
 MOST_STEPS = 20
-MOST_IN_VAIN = 10
-MOST_STEPS_IN_ALL = 40
+MOST_IN_VAIN = 6
+MOST_STEPS_IN_ALL = 24
 MOST_HOMELESS = 12
 BROODS_AT_ONCE = 22
 LEAST_AT_ONCE = 15

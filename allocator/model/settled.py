@@ -81,10 +81,10 @@ def home_parts(share: float) -> tuple[int, int]:
 
 def place_load(brood: BroodNeeds, kind: int, parts: int, of: int) -> Ints:
     """Return the load of a part of a brood in a class of vessel, rounded up; shape (caps, slots)."""
-    if of == MILLIONTHS:
-        return -(-brood.load[kind] * parts // of)
     if parts == of:
         return brood.load[kind]
+    if of == MILLIONTHS:
+        return -(-brood.load[kind] * parts // of) + brood.one_fish[kind]  # whole fish here too
     return brood.portion_load(kind, of) * parts + brood.one_fish[kind]  # fish are whole: it may have one more
 
 
