@@ -34,6 +34,7 @@ ROUNDS_TO_HOUSE = 40
 ROUNDS_OF_COMPANY = 8
 ROUNDS_ON_FROM_A_PLAN = 20
 ROUNDS_OF_COMFORT = 150
+ROUNDS_OF_THE_LAST = 60
 SHARES_OF_ROUNDS = (0.1, 0.3, 0.6)
 MOST_BROODS_FOR_A_SECOND_GO = 1000
 
@@ -129,18 +130,21 @@ def _let_go(run: Run, fit: FirstFit) -> tuple[FirstFit, PutOff | None]:
 def in_company_as(run: Run, needs: Needs, solution: Solution, stage: str) -> tuple[Solution, Found]:
     """Return a solution of the solver, which knows of no company, made comfortable, and what company makes of that.
 
-    Who lives in comfort is seldom held back; else somebody may have no home in the end.
+    Where sales can be put off as company wants it, the solution stays as it is: comfort comes later (`easing`). Who lives in
+    comfort is seldom held back; else somebody may have no home in the end.
     """
     fit = FirstFit(needs, solution.added, EASY_PAID)
     fit.board.settle_as(solution.settled)
-    _improve(run, fit, stage, min(ROUNDS_OF_COMFORT, ROUNDS_PER_BROOD_IN_COMPANY * len(needs.broods)))
-    eased = Solution(fit.board.solution(), solution.added)
+    eased = solution
     fit, agrees = _let_go(run, fit)
+    if agrees is None:
+        _improve(run, fit, stage, min(ROUNDS_OF_COMFORT, ROUNDS_PER_BROOD_IN_COMPANY * len(needs.broods)))
+        eased = Solution(fit.board.solution(), solution.added)
+        fit, agrees = _let_go(run, fit)
     if agrees is None:
         fit, agrees = _let_go(run, in_company(run, fit))
     if agrees is not None and _badly_off(fit, paid=True):
-        rounds = _more_rounds(run, solution.added, ROUNDS_PER_BROOD_IN_COMPANY)
-        _improve(run, fit, stage, rounds, while_badly_off=True, agrees=agrees)
+        _improve(run, fit, stage, ROUNDS_OF_THE_LAST, while_badly_off=True, agrees=agrees)
     borne = trimmed(fit.needs, Solution(fit.board.solution(), solution.added))
     score = score_of(fit.needs, borne.added, borne.settled)
     return eased, Found(fit.needs, borne, score, FoundBy.SOLVER)
