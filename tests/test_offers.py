@@ -50,7 +50,8 @@ def _offered(
 ) -> dict[str, Bools]:
     found = {}
     for option in offers.within(brood, number, starts, ends):
-        slots = [[slot - option.first for slot in one] for one in (starts, ends)]
+        first = option.first if isinstance(option, Alike) else 0
+        slots = [[slot - first for slot in one] for one in (starts, ends)]
         for name, blocked in _blocked(option):
             found[name] = _fits(blocked, *slots)
     return found
@@ -106,9 +107,9 @@ def test_of_vessels_alike_the_first_that_is_free_all_the_time_is_taken(
         slow=False,
     )
     slots = list(range(first, first + SLOTS + 1))
-    cost, row = alike.between(slots, slots)
+    (cost,), (row,) = alike.between(slots, slots)
     pairs = [(start, end) for start in slots for end in slots if start < end]
-    beside, row_beside = alike.from_to(*(np.array(each) for each in zip(*pairs, strict=True)))
+    (beside,), (row_beside,) = alike.from_to(*(np.array(each) for each in zip(*pairs, strict=True)))
     for place, (start, end) in enumerate(pairs):
         here = slice(start - first, end - first)
         there = set.intersection(*free[here])

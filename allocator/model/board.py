@@ -26,6 +26,7 @@ from allocator.model.settled import (
     place_load,
 )
 from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Ints, Needs, before, forgiven
+from allocator.needs.slots import Slots, array_of, slots_between, slots_where
 from allocator.room import new_vessel_name
 
 ChangeOf = Callable[[BroodNeeds, Settled], int]
@@ -76,13 +77,19 @@ class Board:
             names += [(new_vessel_name(kind.like, n + 1), True) for n in range(added.get(kind.index, 0))]
             rank = self.ranks[kind.index] = Rank(kind, names, needs.slots)
             self.vessels |= {vessel.name: vessel for vessel in rank.vessels}
-        starts = [day.toordinal() for day in needs.days]
-        self._begin = np.array(starts[:-1])
-        self._end = np.array(starts[1:])
+        starts = np.array([day.toordinal() for day in needs.days])
+        self._begin, self._end = starts[:-1], starts[1:]
         self._reach = {gap: self._reach_of(gap) for gap in set(self._clean_days)}
+        self._clean_from: dict[int, list[int]] = {
+            gap: np.searchsorted(self._begin, starts + gap).tolist() for gap in self._reach
+        }
+        longest = max(self._clean_days, default=0)
+        self._nearest = np.searchsorted(self._begin, self._begin - longest, side="right").tolist()
+        self._furthest = np.searchsorted(self._begin, starts + longest).tolist()
         self._note_what_is_found()
         self.settled: dict[int, Settled] = {}
         self.moves = np.zeros(needs.slots + 1, dtype=np.int64)
+        self._moves_of: dict[int, dict[int, int]] = {}
         self._weights = weights_of(needs.broods)
         self._own: dict[int, OwnScore] = {}
         self._by_vessel: dict[str, VesselScore] = {}
@@ -111,16 +118,11 @@ class Board:
 
     def _clean_by(self, brood: BroodNeeds, end: int) -> int:
         """Return the first slot in which a vessel that a brood leaves in a slot is clean for strangers."""
-        return int(
-            np.searchsorted(self._begin, self.needs.days[end].toordinal() + self._clean_days[brood.index])
-        )
+        return self._clean_from[self._clean_days[brood.index]][end]
 
     def with_cleaning(self, start: int, end: int) -> tuple[int, int]:
         """Return two slots so far apart that who leaves before the one or comes after the other is in nobody's way."""
-        longest = max(self._clean_days, default=0)
-        first = np.searchsorted(self._begin, self._begin[start] - longest, side="right")
-        last = np.searchsorted(self._begin, self.needs.days[end].toordinal() + longest)
-        return min(int(first), start), max(int(last), end)
+        return min(self._nearest[start], start), max(self._furthest[end], end)
 
     def _limit_for_found(self, vessel: Slotted, brood: int) -> Ints:
         """Return the limit of each cap for fish that are found in a vessel today.
@@ -147,7 +149,8 @@ class Board:
         brood = self.needs.broods[index]
         for place in settled.places:
             self._apply(brood, place, 1)
-        for slot, count in moves_in(brood, settled).items():
+        moves = self._moves_of[index] = moves_in(brood, settled)
+        for slot, count in moves.items():
             self.moves[slot] += count
         self.settled[index] = settled
         own = self._own[index] = OwnScore(
@@ -175,7 +178,7 @@ class Board:
         settled = self.settled.pop(index)
         for place in settled.places:
             self._apply(brood, place, -1)
-        for slot, count in moves_in(brood, settled).items():
+        for slot, count in self._moves_of.pop(index).items():
             self.moves[slot] -= count
         self._sums = self._sums.plus(self._own.pop(index), -1)
         return settled
@@ -235,42 +238,83 @@ class Board:
         allowed = brood.allowed[brood.phases[phase].stage][kind]
         limit = self._limit_for_found(vessel, brood.index) if found else FULL
         within = vessel.load + place_load(brood, kind, parts, of) <= limit
-        fits = (forgiven(allowed, brood.helpless_until) if found else allowed) & within.all(axis=0)
-        alone = brood.phases[phase].alone
-        broods, friends = self.needs.broods, self.needs.shares_with(brood.line)
+        fits: Bools = (forgiven(allowed, brood.helpless_until) if found else allowed) & within.all(axis=0)
+        taken = self._taken(brood, phase, vessel)
+        if found:
+            taken |= self._taken_by_found(brood, phase, vessel)
+        fits &= ~array_of([taken], self.needs.slots)[0]
+        return fits
+
+    def free_in_each(self, brood: BroodNeeds, phase: int, of: int, rank: Rank, rows: list[int]) -> Bools:
+        """Return the same of one part in each of some vessels of a class, shape (vessels, slots).
+
+        Not for the phase in which a brood is found somewhere.
+        """
+        kind = rank.kind.index
+        within = rank.load[rows] + place_load(brood, kind, 1, of) <= FULL
+        taken = [self._taken(brood, phase, rank.vessels[row]) for row in rows]
+        allowed = brood.allowed[brood.phases[phase].stage][kind]
+        fits: Bools = within.all(axis=1) & allowed & ~array_of(taken, self.needs.slots)
+        return fits
+
+    def _taken(self, brood: BroodNeeds, phase: int, vessel: Slotted) -> Slots:
+        """Return the slots in which a brood must not be in a vessel because of those who come to it.
+
+        Who is found there today counts too, unless the brood itself is.
+        """
+        found, alone = bool(brood.phases[phase].homes), brood.phases[phase].alone
+        needs, broods = self.needs, self.needs.broods
+        friends = needs.shares_with(brood.line)
+        since, _ = self._reach[self._clean_days[brood.index]]
+        taken = 0
         for other in () if found else vessel.found:
-            if other != brood.index and not self.needs.may_share(brood, self.needs.broods[other]):
-                gap = self._clean_days[other]  # even if they leave today
-                fits &= self._begin >= self._begin[0] + gap
+            if other != brood.index and not needs.may_share(brood, broods[other]):
+                taken |= self._until_clean_today(other)
         for other, place, other_alone in vessel.occupants:
             if other == brood.index:
                 continue
             mate = broods[other]
             if found and mate.phases[place.phase].homes:
-                clash = self.needs.clash(brood, alone, mate, other_alone)
-                helpless = min(brood.helpless_until, mate.helpless_until)
-                clash &= ~before(self.needs.slots, helpless)  # that is how it is today
-                fits[place.start : place.end] &= ~clash[place.start : place.end]
                 continue
-            if mate.line not in friends:
-                gap_after = self._clean_days[other]
-                if place.start == place.end:  # left today
-                    fits &= self._begin >= self._begin[0] + gap_after
-                    continue
-                since, _ = self._reach[self._clean_days[brood.index]]
-                _, clean = self._reach[gap_after]
-                fits[since[place.start] : clean[place.end - 1]] = False
-            elif alone or other_alone:
-                fits[place.start : place.end] = False
+            if mate.line in friends:
+                together = slots_between(place.start, place.end)
+                taken |= together if alone or other_alone else together & needs.apart_in(brood, mate)
+            elif place.start == place.end:
+                taken |= self._until_clean_today(other)
             else:
-                fits[place.start : place.end] &= ~self.needs.apart(brood, mate)[place.start : place.end]
-        return fits
+                _, clean = self._reach[self._clean_days[other]]
+                taken |= slots_between(since[place.start], clean[place.end - 1])
+        return taken
+
+    def _until_clean_today(self, leaving: int) -> Slots:
+        """Return the slots in which a vessel is not clean for strangers, should a brood leave it today."""
+        return slots_between(0, int(np.searchsorted(self._begin, self._begin[0] + self._clean_days[leaving])))
+
+    def _taken_by_found(self, brood: BroodNeeds, phase: int, vessel: Slotted) -> Slots:
+        """Return the slots in which fish found in one vessel must not be together: not before they can be moved."""
+        alone, taken = brood.phases[phase].alone, 0
+        for other, place, other_alone in vessel.occupants:
+            mate = self.needs.broods[other]
+            if other != brood.index and mate.phases[place.phase].homes:
+                clash = slots_where(self.needs.clash(brood, alone, mate, other_alone))
+                helpless = min(brood.helpless_until, mate.helpless_until)  # that is how it is today
+                taken |= clash & slots_between(max(place.start, helpless), place.end)
+        return taken
 
     def extra_strain(self, brood: BroodNeeds, parts: int, of: int, vessel: Slotted) -> Ints:
         """Return for each slot by how much a part of a brood would raise the strain in a vessel."""
-        kind = vessel.kind.index
-        before = np.maximum(vessel.comfort.max(axis=0) - COMFORT, 0)
-        after = np.maximum((vessel.comfort + place_comfort(brood, kind, parts, of)).max(axis=0) - COMFORT, 0)
+        return self._extra_strain(
+            brood, vessel.kind.index, place_comfort(brood, vessel.kind.index, parts, of), vessel.comfort
+        )
+
+    def extra_strain_in_each(self, brood: BroodNeeds, of: int, rank: Rank, rows: list[int]) -> Ints:
+        """Return the same of one part in each of some vessels of a class, shape (vessels, slots)."""
+        kind = rank.kind.index
+        return self._extra_strain(brood, kind, place_comfort(brood, kind, 1, of), rank.comfort[rows])
+
+    def _extra_strain(self, brood: BroodNeeds, kind: int, more: Ints, comfort: Ints) -> Ints:
+        before = np.maximum(comfort.max(axis=-2) - COMFORT, 0)
+        after = np.maximum((comfort + more).max(axis=-2) - COMFORT, 0)
         extra: Ints = (after - before) * self.needs.slot_days + brood.strain[kind]
         return extra
 

@@ -12,7 +12,7 @@ from allocator.model.board import Board
 from allocator.model.option import EASY, HANDLING, Alike, Option, Thrift
 from allocator.model.rank import Rank, Rows, Slotted, each, lowest, rows_of
 from allocator.model.settled import home_parts, place_comfort, place_load
-from allocator.needs import COMFORT, FULL, Bools, BroodNeeds
+from allocator.needs import COMFORT, FULL, Bools, BroodNeeds, Floats, Ints
 from allocator.room import CollectedBy
 
 MOST_OF_OWN = 120
@@ -53,10 +53,8 @@ class Offers:
             if not brood.allowed[phase.stage][kind][starts[0] : ends[-1]].any():
                 continue
             mine, strange = self._possible(rank, brood, number, (starts[0], ends[-1]), (starts[-1], until))
-            for row in mine:
-                vessel = rank.vessels[row]
-                free = self.free_in(brood, number, 1, phase.portions, vessel)
-                yield self._option(brood, vessel, free, phase.portions)
+            if mine:
+                yield self._beside_others(brood, number, rank, mine)
             if strange:
                 yield from self._to_itself(brood, number, rank, strange, starts[0], ends[-1])
 
@@ -188,18 +186,28 @@ class Offers:
             free[turn:] = self.board.free_for(brood, 1, parts, of, vessel)[turn:]
         return free
 
-    def _option(self, brood: BroodNeeds, vessel: Slotted, free: Bools, of: int) -> Option:
-        strain = self.board.extra_strain(brood, 1, of, vessel).astype(float) * of
-        day_cost, once = self._price(vessel)
-        idle = (vessel.heads == 0) * self.slot_days * day_cost
-        return Option(
-            vessels=(vessel,),
-            first=0,
-            blocked=np.concatenate(([0], np.cumsum(~free)))[None, :],
-            cost=np.concatenate(([0.0], np.cumsum(strain + idle))),
-            once=once,
-            slow=self.needs.slow(vessel.kind, brood),
-        )
+    def _beside_others(self, brood: BroodNeeds, number: int, rank: Rank, rows: list[int]) -> Option:
+        """Return vessels in which a brood would be beside others, or between them."""
+        of = brood.phases[number].portions
+        blocked, cost = self._nothing(len(rows))
+        np.cumsum(~self._free_in_each(brood, number, of, rank, rows), axis=1, out=blocked[:, 1:])
+        vessels = tuple(rank.vessels[row] for row in rows)
+        day_cost, once = np.array([self._price(vessel) for vessel in vessels]).T
+        strain = self.board.extra_strain_in_each(brood, of, rank, rows).astype(float) * of
+        idle = (rank.heads[rows] == 0) * self.slot_days * day_cost[:, None]
+        np.cumsum(strain + idle, axis=1, out=cost[:, 1:])
+        return Option(vessels, blocked, cost, once, self.needs.slow(rank.kind, brood))
+
+    def _nothing(self, vessels: int) -> tuple[Ints, Floats]:
+        shape = vessels, self.needs.slots + 1
+        return np.zeros(shape, dtype=np.int64), np.zeros(shape)
+
+    def _free_in_each(self, brood: BroodNeeds, number: int, of: int, rank: Rank, rows: list[int]) -> Bools:
+        free = self.board.free_in_each(brood, number, of, rank, rows)
+        if number == 0 and settles_in_place(brood):
+            turn = brood.phases[1].entries[0]
+            free[:, turn:] = self.board.free_in_each(brood, 1, of, rank, rows)[:, turn:]
+        return free
 
     def _price(self, vessel: Slotted) -> tuple[float, float]:
         """Return what a day costs on which a vessel would stand empty, and what it costs to go there."""
@@ -209,18 +217,17 @@ class Offers:
 
     def home(self, brood: BroodNeeds) -> Option:
         """Return the homes of a brood in being as one choice; what is wrong there today is nobody's fault now."""
-        blocked = np.zeros(self.needs.slots + 1, dtype=np.int64)
-        cost = np.zeros(self.needs.slots + 1)
+        blocked, cost = self._nothing(1)
         slow = False
         for name, share in brood.phases[0].homes:
             vessel = self.board.vessels[name]
             parts, of = home_parts(share)
             free = self.free_in(brood, 0, parts, of, vessel)
-            blocked[1:] += np.cumsum(~free)
-            cost[1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
+            blocked[0, 1:] += np.cumsum(~free)
+            cost[0, 1:] += np.cumsum(self.board.extra_strain(brood, parts, of, vessel))
             slow = slow or self.needs.slow(vessel.kind, brood)
         vessel = self.board.vessels[brood.phases[0].homes[0][0]]
-        return Option((vessel,), 0, blocked[None, :], cost, 0.0, slow, at_once=self._may_leave_today(brood))
+        return Option((vessel,), blocked, cost, np.zeros(1), slow, at_once=self._may_leave_today(brood))
 
     def _may_leave_today(self, brood: BroodNeeds) -> bool:
         """Tell whether no stranger is to come into a home of today before it could be cleaned."""

@@ -39,47 +39,46 @@ FRUGAL_PAID = Thrift(300.0, 300.0, price=0.0)
 
 @dataclass(frozen=True)
 class Option:
-    """Vessels of one class for one phase that differ only in when they are free.
+    """Vessels of one class for one phase, each with where it is free and what it costs.
 
     Attributes
     ----------
     vessels
         In the order in which they are taken.
-    first
-        The slot at which the sums begin.
     blocked
         For each vessel the running sum of slots in which it is not free, shape (vessels, slots + 1).
     cost
-        The running sum of what each slot costs, shape (slots + 1,).
+        For each vessel the running sum of what each slot costs, shape (vessels, slots + 1).
     once
-        What it costs to go there.
+        What it costs to go there, shape (vessels,).
     at_once
         Whether it may be left in the slot in which it is entered.
     """
 
     vessels: tuple[Slotted, ...]
-    first: int
     blocked: Ints
     cost: Floats
-    once: float
+    once: Floats
     slow: bool
     at_once: bool = False
 
     def between(self, starts: list[int], ends: list[int]) -> tuple[Floats, Ints]:
-        """Return the cost of living here from each start to each end (NEVER where it does not fit), and where."""
-        rows, columns = np.array(starts)[:, None] - self.first, np.array(ends)[None, :] - self.first
+        """Return what it costs to live here from each start to each end (NEVER where it does not fit), and where.
+
+        Both of shape (vessels, starts, ends).
+        """
+        rows, columns = np.array(starts)[:, None], np.array(ends)[None, :]
         shortest = 0 if self.at_once else 1  # fish may leave today the vessel they are found in
-        cost, vessel = self._from_to(rows, columns)
+        cost, vessel = self.from_to(rows, columns)
         return np.where(columns >= rows + shortest, cost, NEVER), vessel
 
     def from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
-        """Return the same from each start to the (later) end beside it."""
-        return self._from_to(starts - self.first, ends - self.first)
-
-    def _from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
+        """Return the same from each start to the (later) end beside it; the vessels come first in the shape."""
         fits = self.blocked[:, ends] == self.blocked[:, starts]
-        cost = self.cost[ends] - self.cost[starts] + self.once
-        return np.where(fits.any(axis=0), cost, NEVER), fits.argmax(axis=0)
+        each = (len(self.vessels), *(1 for _ in fits.shape[1:]))
+        cost = self.cost[:, ends] - self.cost[:, starts] + self.once.reshape(each)
+        vessel = np.broadcast_to(np.arange(len(self.vessels)).reshape(each), fits.shape)
+        return np.where(fits, cost, NEVER), vessel
 
 
 @dataclass(frozen=True)
@@ -106,20 +105,25 @@ class Alike:
     slow: bool
 
     def between(self, starts: list[int], ends: list[int]) -> tuple[Floats, Ints]:
-        """Return the cost of living here from each start to each end (NEVER where it does not fit), and where."""
+        """Return the cost of living here from each start to each end (NEVER where it does not fit), and where.
+
+        Both of shape (1, starts, ends).
+        """
         found = np.array([self._row_until(start - self.first) for start in starts])
         rows, columns = np.array(starts)[:, None] - self.first, np.array(ends)[None, :] - self.first
         vessel = found[:, columns[0]]
         fits = (vessel >= 0) & (columns > rows)
-        return np.where(fits, self.cost[columns] - self.cost[rows] + self.once, NEVER), vessel
+        cost = np.where(fits, self.cost[columns] - self.cost[rows] + self.once, NEVER)
+        return cost[None], vessel[None]
 
     def from_to(self, starts: Ints, ends: Ints) -> tuple[Floats, Ints]:
-        """Return the same from each start to the (later) end beside it."""
+        """Return the same from each start to the (later) end beside it, of shape (1, starts)."""
         begin, place = np.unique(starts, return_inverse=True)
         found = np.array([self._row_until(start) for start in (begin - self.first).tolist()])
         rows, columns = starts - self.first, ends - self.first
         vessel = found[place, columns]
-        return np.where(vessel >= 0, self.cost[columns] - self.cost[rows] + self.once, NEVER), vessel
+        cost = np.where(vessel >= 0, self.cost[columns] - self.cost[rows] + self.once, NEVER)
+        return cost[None], vessel[None]
 
     def _row_until(self, start: int) -> list[int]:
         """Return for each end the first vessel that is free from a start until then; -1 where there is none."""

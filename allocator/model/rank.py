@@ -57,8 +57,8 @@ class Rank:
 
     Attributes
     ----------
-    load
-        Of each vessel, shape (vessels, caps, slots); each vessel's own `load` is a row of it.
+    load, comfort
+        Of each vessel, shape (vessels, caps, slots); each vessel's own `load` and `comfort` are a row of them.
     heads
         How many lots are in each vessel in each slot; each vessel's own `heads` is a row of it.
     kept
@@ -86,10 +86,9 @@ class Rank:
         self.used: Rows = 0
         self.new: Rows = rows_of(row for row, (_, new) in enumerate(names) if new)
         self.stays_of: dict[str, dict[int, list[tuple[int, int]]]] = defaultdict(dict)
-        load, comfort = np.zeros((2, len(names), CAPS, slots), dtype=np.int64)
-        self.load = load
+        self.load, self.comfort = np.zeros((2, len(names), CAPS, slots), dtype=np.int64)
         self.vessels = [
-            Slotted(name, kind, new, row, load[row], comfort[row], self.heads[row])
+            Slotted(name, kind, new, row, self.load[row], self.comfort[row], self.heads[row])
             for row, (name, new) in enumerate(names)
         ]
 

@@ -6,7 +6,16 @@ import numpy as np
 
 from allocator.model.board import Board, ChangeOf
 from allocator.model.offers import Offers, settles_in_place
-from allocator.model.option import EASY, HANDLING, HOMELESS, NEVER, TRIES_TO_SPLIT, Thrift
+from allocator.model.option import (
+    EASY,
+    HANDLING,
+    HOMELESS,
+    NEVER,
+    TRIES_TO_SPLIT,
+    Alike,
+    Option,
+    Thrift,
+)
 from allocator.model.settled import Place, Settled, home_parts, lost_until, moves_in, never_housed, sales_of
 from allocator.model.trail import State, Trail
 from allocator.needs import BroodNeeds, Floats, Ints, Needs
@@ -144,27 +153,35 @@ class Settler:
         if not ways:
             return None
         sales = {slow: self._ways_to_sell(brood, number, ways, slow=slow) for slow in (False, True)}
-        found: list[tuple[Floats, Ints, Ints, list[str]]] = []
+        found: list[tuple[Floats, Ints, Ints, Ints, Option | Alike]] = []
         for option in self.offers.within(brood, number, trail.entries[trail.place], list(brood.sale_slots)):
             way, begin, sale, so_far = sales[option.slow]
             if len(way):
-                cost, pick = option.from_to(begin, sale)
-                found.append((so_far + cost, way, sale, [option.vessels[v].name for v in pick]))
+                cost, vessel = option.from_to(begin, sale)
+                found.append((so_far + cost, vessel, way, sale, option))
         while found:
             least = min((float(total.min(initial=NEVER)) for total, *_ in found), default=NEVER)
             if least == NEVER:
                 return None
-            _, state, sale_slot, vessel, place, column = min(
-                (least, ways[way[column]][0], int(sale[column]), vessels[column], place, int(column))
-                for place, (total, way, sale, vessels) in enumerate(found)
-                for column in np.flatnonzero(total == least)
+            _, state, sale_slot, name, place, one, column = min(
+                (
+                    least,
+                    ways[way[j]][0],
+                    int(sale[j]),
+                    option.vessels[vessel[i, j]].name,
+                    place,
+                    int(i),
+                    int(j),
+                )
+                for place, (total, vessel, way, sale, option) in enumerate(found)
+                for i, j in zip(*np.nonzero(total == least), strict=True)
             )
             slots, vessels = trail.back(state)
-            settled = self._make(brood, needed, slots, [*vessels, vessel], sale_slot, None)
+            settled = self._make(brood, needed, slots, [*vessels, name], sale_slot, None)
             if settled.entries not in closed:
                 return least, settled
-            total, way, _, _ = found[place]
-            total[way == way[column]] = NEVER  # only the best day of each way is looked at
+            total, _, way, _, _ = found[place]
+            total[one, way == way[column]] = NEVER  # only the best day of each way is looked at
         return None
 
     def _ways_to_sell(

@@ -71,16 +71,18 @@ class Trail:
         columns = np.arange(len(ends))
         for option in options:
             cost, vessel = option.between(starts, ends)
-            matrix = cost + gate[None, :]
+            costs = cost + gate
             for slowed in paces:
                 then = slowed or int(option.slow and slows)
-                total = best[:, slowed][:, None] + matrix
-                rows = total.argmin(axis=0)
-                values = total[rows, columns]
+                total = best[:, slowed][:, None] + costs
+                each = total.min(axis=1)
+                which = each.argmin(axis=0)
+                values = each[which, columns]
                 for column in (values < after[:, then]).nonzero()[0].tolist():
                     after[column, then] = values[column]
-                    row = int(rows[column])
-                    steps[column, then] = ((row, slowed), option.vessels[vessel[row, column]].name)
+                    one = which[column]
+                    row = int(total[one, :, column].argmin())
+                    steps[column, then] = ((row, slowed), option.vessels[vessel[one, row, column]].name)
         for column, end in enumerate(ends if may_skip else ()):
             for slowed in (0, 1):
                 now = starts.index(end) if end in starts else None

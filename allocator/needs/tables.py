@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from allocator.husbandry.life import Life
 from allocator.husbandry.stocking import SUMMED_CAPS
+from allocator.needs.slots import Slots, slots_where
 from allocator.room import Brood, Room, Vessel
 
 Bools = NDArray[np.bool_]
@@ -180,6 +181,9 @@ class Needs:
     classes: tuple[VesselClass, ...]
     broods: tuple[BroodNeeds, ...]
     held_back: Mapping[str, int] = field(default_factory=dict)
+    _apart: dict[tuple[int, int], Bools] = field(default_factory=dict, repr=False, compare=False)
+    _apart_in: dict[int, dict[int, Slots]] = field(default_factory=dict, repr=False, compare=False)
+    # Kept where the tables change only in when broods are sold: lengths are forecast without company.
 
     def only(self, names: Container[str]) -> "Needs":
         """Return the tables of some broods alone, on the same days; each gets the index of its new place."""
@@ -188,6 +192,8 @@ class Needs:
             self,
             broods=tuple(replace(brood, index=index) for index, brood in enumerate(kept)),
             held_back={name: days for name, days in self.held_back.items() if name in names},
+            _apart={},
+            _apart_in={},
         )
 
     @property
@@ -243,10 +249,6 @@ class Needs:
             not self.may_share(one, other) for mates in found.values() for one in mates for other in mates
         )
 
-    @cached_property
-    def _apart(self) -> dict[tuple[int, int], Bools]:
-        return {}
-
     def may_share(self, one: BroodNeeds, other: BroodNeeds) -> bool:
         """Tell whether the lines of two broods may live in one vessel."""
         if one.line == other.line:
@@ -276,6 +278,13 @@ class Needs:
             too_far = (shortest > 0) & (longest > limit * shortest + DUST)
             self._apart[key] = np.logical_or.reduceat(too_far, self.first_days)
         return self._apart[key]
+
+    def apart_in(self, one: BroodNeeds, other: BroodNeeds) -> Slots:
+        """Return the same as a set of slots."""
+        mine = self._apart_in.setdefault(one.index, {})
+        if other.index not in mine:
+            mine[other.index] = slots_where(self.apart(one, other))
+        return mine[other.index]
 
     def clean_out_days(self, leaving: BroodNeeds) -> int:
         """Return how many days a vessel stands empty after this brood before another line may enter."""

@@ -67,7 +67,7 @@ def reached(
     found: set[int] = set(starts).intersection(ends) if may_skip else set()
     for option in fit.offers.within(brood, number, list(starts), list(ends)):
         cost, _ = option.between(list(starts), list(ends))
-        found |= {end for column, end in enumerate(ends) if (cost[:, column] < NEVER).any()}
+        found |= {end for column, end in enumerate(ends) if (cost[..., column] < NEVER).any()}
     return sorted(found)
 
 
