@@ -10,6 +10,8 @@ from time import monotonic
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from benchmark.rooms import bench_room
 from brute_force import best_of
 from test_optimum import may_shift
@@ -138,3 +140,26 @@ def test_what_is_tried_is_less_and_never_twice(added: dict[int, int]) -> None:
     assert all(one != other for one, other in combinations(seen, 2))
     for index, copies in added.items():  # in the end one less of each class
         assert added | {index: copies - 1} in seen
+
+
+@given(
+    added=st.dictionaries(st.integers(0, 2), st.integers(1, 12), min_size=1),
+    enough=st.dictionaries(st.integers(0, 2), st.integers(0, 12)),
+)
+def test_what_is_tried_ends_where_one_less_does_not_do(added: dict[int, int], enough: dict[int, int]) -> None:
+    """Where an addition does if there is enough of each class: then nothing is tried that could not do."""
+    enough = {index: min(enough.get(index, 0), copies) for index, copies in added.items()}
+    tries = Fewer(added, {0: 500, 1: 4_000, 2: 12_000})
+    did_not: list[dict[int, int]] = []
+    while (fewer := tries.next(0)) is not None:
+        assert not any(
+            all(copies <= other.get(index, 0) for index, copies in fewer.items()) for other in did_not
+        )
+        if all(fewer.get(index, 0) >= copies for index, copies in enough.items()):
+            added = fewer
+            tries.does(added)
+        else:
+            did_not.append(fewer)
+    assert {index: copies for index, copies in added.items() if copies} == {
+        index: copies for index, copies in enough.items() if copies
+    }
