@@ -7,7 +7,7 @@ cohorts take minutes; a club room is too large for it (measured, see docs/explan
 The keeper's moves a day are left out: a "no" holds all the same, a "yes" is looked at once more.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable
 from functools import cached_property
 from itertools import pairwise
@@ -102,8 +102,12 @@ class ByName:
         """Classes whose vessels need no name: whoever is in one is alone, goes nowhere else, and may follow anybody."""
         if self.needs.strangers:
             return frozenset()
+        homes = Counter(name for brood in self.needs.broods for name, _ in brood.phases[0].homes)
+        together = {self.needs.class_of[name].index for name, lots in homes.items() if lots > 1}
         found = set()
         for kind in self.needs.classes:
+            if kind.index in together:
+                continue
             units = [unit for unit in self._units.values() if self._may_be_in(unit, kind)]
             if units and all(self._takes_one(unit, kind) for unit in units):
                 found.add(kind.index)
