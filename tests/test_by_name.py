@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from benchmark.rooms import bench_room
 from brute_force import best_of
+from random_rooms import random_room
 from small_rooms import TODAY, box, in_being, long, small_pack, small_room, ten
 from test_optimum import may_shift
 from tiny_rooms import tiny_room
@@ -130,6 +131,17 @@ def test_lots_found_in_one_box_may_not_stay_for_longer(boxes: int) -> None:
         brood.model_copy(update={"collected": TODAY - timedelta(days=8)}) for brood in room.broods
     )
     assert least(needs_of(room.model_copy(update={"broods": younger})))[0].impossible
+
+
+@pytest.mark.parametrize("seed", [681, 880, 1193])
+def test_a_move_that_takes_no_time_does_not_put_the_sale_off(seed: int) -> None:
+    """Fish found in a tank were sold on any day, as if they had moved within their stage on the day of sale."""
+    room = random_room(seed, broods=(1, 3))
+    keeper = room.keeper.model_copy(update={"most_moves_a_day": None})
+    needs = must_of(room.model_copy(update={"keeper": keeper}))
+    found, model = least(needs)
+    assert found.optimal
+    assert wrongly_settled(needs, found, model) == []
 
 
 def test_a_home_room_is_answered_either_way() -> None:
