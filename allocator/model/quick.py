@@ -130,8 +130,8 @@ def _let_go(run: Run, fit: FirstFit) -> tuple[FirstFit, PutOff | None]:
 def in_company_as(run: Run, needs: Needs, solution: Solution, stage: str) -> tuple[Solution, Found]:
     """Return a solution of the solver, which knows of no company, made comfortable, and what company makes of that.
 
-    Where sales can be put off as company wants it, the solution stays as it is: comfort comes later (`easing`). Who lives in
-    comfort is seldom held back; else somebody may have no home in the end.
+    Where sales can be put off as company wants it, the solution stays as it is: comfort comes later (`easing`). Who
+    lives in comfort is seldom held back; else somebody may have no home in the end.
     """
     fit = FirstFit(needs, solution.added, EASY_PAID)
     fit.board.settle_as(solution.settled)
