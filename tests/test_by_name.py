@@ -102,9 +102,7 @@ def two_in_one_box(boxes: int) -> Room:
             *(long(f"long {number}") for number in (1, 2)),
         ),
         groups=(),
-        broods=tuple(
-            in_being(name, "red", TODAY - timedelta(days=15), 6, "box 1") for name in ("K1", "K2")
-        ),
+        broods=tuple(in_being(name, "red", TODAY - timedelta(days=15), 6, "box 1") for name in ("K1", "K2")),
         could_add=(Addable(like="box", price=5, most=2),),
     )
 
