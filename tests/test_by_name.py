@@ -3,6 +3,7 @@
 Trying everything (`brute_force`) shares nothing with the solver. Rooms of the benchmark are made up from a seed.
 """
 
+from datetime import timedelta
 from functools import cache
 from itertools import combinations
 from threading import Event
@@ -14,6 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from benchmark.rooms import bench_room
 from brute_force import best_of
+from random_rooms import random_room
+from small_rooms import TODAY, box, in_being, long, small_pack, small_room, ten
 from test_optimum import may_shift
 from tiny_rooms import tiny_room
 
@@ -26,7 +29,7 @@ from allocator.model.search import Budget, Found, search
 from allocator.model.settling import Settler
 from allocator.needs import Needs, needs_of
 from allocator.planner import plan_room
-from allocator.room import Room
+from allocator.room import Addable, Line, Room
 
 PLENTY = Budget(20.0)
 TINY = [
@@ -87,6 +90,58 @@ def test_the_tiny_rooms_are_of_every_kind() -> None:
     assert sum(one is None for one in found) >= 5
     assert sum(one is not None and one["cost"] == 0 for one in found) >= 5
     assert sum(one is not None and one["cost"] > 0 for one in found) >= 3
+
+
+def two_in_one_box(boxes: int) -> Room:
+    """Return a room in which two lots that must be alone are found in one box, which one of them can leave in a week."""
+    hatchery, *others = small_pack().stages
+    pack = small_pack(stages=(hatchery.model_copy(update={"alone": True}), *others))
+    return small_room(
+        lines=(Line(name="red", species="made up", rules=pack),),
+        vessels=(
+            *(box(f"box {number}") for number in range(1, boxes + 1)),
+            *(ten(f"ten {number}") for number in (1, 2)),
+            *(long(f"long {number}") for number in (1, 2)),
+        ),
+        groups=(),
+        broods=tuple(in_being(name, "red", TODAY - timedelta(days=15), 6, "box 1") for name in ("K1", "K2")),
+        could_add=(Addable(like="box", price=5, most=2),),
+    )
+
+
+@pytest.mark.parametrize("boxes", [1, 2])
+def test_lots_found_in_one_box_may_stay_until_they_can_be_moved(boxes: int) -> None:
+    """They should be alone; but that is how it is today, and both can be moved on the next Saturday."""
+    room = two_in_one_box(boxes)
+    needs = needs_of(room)
+    assert not needs.mixed_today
+    found, model = least(needs)
+    assert found.objective == 0
+    assert wrongly_settled(needs, found, model) == []
+    result = plan_room(room)
+    assert not result.best.plan.homeless
+    assert not result.best.plan.added
+
+
+@pytest.mark.parametrize("boxes", [1, 2])
+def test_lots_found_in_one_box_may_not_stay_for_longer(boxes: int) -> None:
+    """Too young for a tank when they could be parted, and a lot does not change box: no plan, however many boxes."""
+    room = two_in_one_box(boxes)
+    younger = tuple(
+        brood.model_copy(update={"collected": TODAY - timedelta(days=8)}) for brood in room.broods
+    )
+    assert least(needs_of(room.model_copy(update={"broods": younger})))[0].impossible
+
+
+@pytest.mark.parametrize("seed", [681, 880, 1193])
+def test_a_move_that_takes_no_time_does_not_put_the_sale_off(seed: int) -> None:
+    """Fish found in a tank were sold on any day, as if they had moved within their stage on the day of sale."""
+    room = random_room(seed, broods=(1, 3))
+    keeper = room.keeper.model_copy(update={"most_moves_a_day": None})
+    needs = must_of(room.model_copy(update={"keeper": keeper}))
+    found, model = least(needs)
+    assert found.optimal
+    assert wrongly_settled(needs, found, model) == []
 
 
 def test_a_home_room_is_answered_either_way() -> None:

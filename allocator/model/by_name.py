@@ -7,7 +7,7 @@ cohorts take minutes; a club room is too large for it (measured, see docs/explan
 The keeper's moves a day are left out: a "no" holds all the same, a "yes" is looked at once more.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable
 from functools import cached_property
 from itertools import pairwise
@@ -54,6 +54,7 @@ class ByName:
         self.joins: dict[tuple[int, int], Literal] = {}
         for unit in self._units.values():
             self._live_somewhere(unit)
+            self._take_time(unit)
         Selling(self)
         TankRows(needs, self.dates, self._tanks, self._parts, self._only_counted, self._bearing)
 
@@ -102,8 +103,12 @@ class ByName:
         """Classes whose vessels need no name: whoever is in one is alone, goes nowhere else, and may follow anybody."""
         if self.needs.strangers:
             return frozenset()
+        homes = Counter(name for brood in self.needs.broods for name, _ in brood.phases[0].homes)
+        together = {self.needs.class_of[name].index for name, lots in homes.items() if lots > 1}
         found = set()
         for kind in self.needs.classes:
+            if kind.index in together:
+                continue
             units = [unit for unit in self._units.values() if self._may_be_in(unit, kind)]
             if units and all(self._takes_one(unit, kind) for unit in units):
                 found.add(kind.index)
@@ -145,6 +150,20 @@ class ByName:
             tank.units.append(unit)
             self.joins[unit.index, tank.index] = self._parts[unit.index, tank.index][0]
         self._homes[unit.index] = mine
+
+    def _take_time(self, unit: Unit) -> None:
+        """Let a phase that may be left out begin in a slot of its own, and before the next, where it is used.
+
+        The sale hangs on the slot in which it begins: in any other there would be nothing that ties it.
+        """
+        dates, brood, number = self.dates, unit.brood.index, unit.number
+        used = dates.used(brood, number)
+        if is_one(used):
+            return
+        for slot in dates.slots_of(brood, number + 1):
+            self.model.add(dates.by(brood, number + 1, slot) + used - 1 <= dates.by(brood, number, slot - 1))
+        for slot in sorted({*dates.slots_of(brood, number)} - {*unit.phase.entries}):
+            self.model.add(dates.at(brood, number, slot) + used <= 1)
 
     def _fits_ever(self, unit: Unit, tank: Tank) -> bool:
         """Tell whether a part of a unit, or all of it, may enter a tank in any of its slots."""

@@ -175,11 +175,12 @@ class TankRows:
 
     def _apart(self, slot: int, here: There) -> None:
         """Keep those apart that may not be in one tank, though their lines may share."""
-        lone = [parts[0] for unit, parts in here if unit.phase.alone]
-        if len(lone) > 1:
-            self._one_at_most(lone)
+        lone = [(unit, parts[0]) for unit, parts in here if unit.phase.alone]
+        in_one_row = all(self._clash(one, other)[slot] for (one, _), (other, _) in combinations(lone, 2))
+        if in_one_row and len(lone) > 1:
+            self._one_at_most([literal for _, literal in lone])
         for (one, parts), (other, others) in combinations(here, 2):
-            if one.brood is other.brood or (one.phase.alone and other.phase.alone):
+            if one.brood is other.brood or (in_one_row and one.phase.alone and other.phase.alone):
                 continue
             if self.needs.may_share(one.brood, other.brood) and self._clash(one, other)[slot]:
                 self._one_at_most([parts[0], others[0]])
