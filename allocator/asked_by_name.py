@@ -154,7 +154,7 @@ def _searched(run: Run, model: ByName, stage: str) -> Searched:
 
 def _in_company(run: Run, needs: Needs, solution: Solution) -> tuple[Found | None, dict[str, int]]:
     """Return a solution as company leaves it; where somebody has no home then, None and how long to hold back whom."""
-    if not _hands_enough(needs, solution):
+    if not _may_be(needs, solution):
         return None, {}
     eased, borne = in_company_as(run, needs, solution, "in what company")
     if borne.score.homeless_fish_days == 0:
@@ -164,9 +164,8 @@ def _in_company(run: Run, needs: Needs, solution: Solution) -> tuple[Found | Non
     return None, {**needs.held_back, **held} if held else {}
 
 
-def _hands_enough(needs: Needs, solution: Solution) -> bool:
-    """Tell whether the keeper can make all the moves: the model does not count them."""
+def _may_be(needs: Needs, solution: Solution) -> bool:
+    """Tell whether all may be settled so: the model counts no moves, and lets go of a few things that seldom matter."""
     settler = Settler(needs, solution.added)
     settler.board.settle_as(solution.settled)
-    most = needs.room.keeper.most_moves_a_day
-    return most is None or int(settler.board.moves.max(initial=0)) <= most
+    return not any(settler.may_not_be())

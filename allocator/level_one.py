@@ -78,11 +78,11 @@ def cheapest(run: Run, begin: Found | None = None) -> Found | None:
     bounds = bounds_of(run.short_on)
     floor = max(floor_of(run, bounds), cost_of(run.sure, bounds, above=run.too_little) or 0)
     most = {kind.index: kind.most for kind in run.needs.classes if kind.most}
+    by_name = may_ask_by_name(run)
     try:
-        found = quick_plan(run, most, "with tanks added", begin)
+        found = quick_plan(run, most, "with tanks added", begin, brief=by_name)
     except NoPlanInTime:
         return None  # the answer with what is there stands
-    by_name = may_ask_by_name(run)
     if not by_name and floor < found.score.added_cost:
         floor = least_for_those_here(run, bounds, floor)
     if not by_name and found.score.homeless_fish_days == 0:

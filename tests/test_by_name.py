@@ -3,6 +3,7 @@
 Trying everything (`brute_force`) shares nothing with the solver. Rooms of the benchmark are made up from a seed.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from itertools import combinations
@@ -11,10 +12,10 @@ from time import monotonic
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from benchmark.rooms import bench_room
 from brute_force import best_of
+from hypothesis import given
+from hypothesis import strategies as st
 from random_rooms import random_room
 from small_rooms import TODAY, box, in_being, long, small_pack, small_room, ten
 from test_optimum import may_shift
@@ -24,6 +25,7 @@ from allocator import asked_by_name
 from allocator.model.by_name import ByName
 from allocator.model.fewer import Fewer
 from allocator.model.in_hand import in_hand
+from allocator.model.naming import Solution
 from allocator.model.run import Run
 from allocator.model.search import Budget, Found, search
 from allocator.model.settling import Settler
@@ -61,13 +63,7 @@ def wrongly_settled(needs: Needs, found: Found, model: ByName) -> list[str]:
     solution = model.read(found.value)
     settler = Settler(needs, solution.added)
     settler.board.settle_as(solution.settled)
-    wrong = []
-    for brood in needs.broods:
-        settled = settler.board.take(brood.index)
-        if not settler.may_be(brood, settled):
-            wrong.append(brood.name)
-        settler.board.put(brood.index, settled)
-    return wrong
+    return list(settler.may_not_be())
 
 
 @pytest.mark.parametrize("seed", TINY)
@@ -181,6 +177,29 @@ def test_a_no_that_is_not_said_again_proves_nothing(monkeypatch: pytest.MonkeyPa
     level = plan_room(bench_room("tight-boxes", "home", 1)).best.levels[0]
     assert level.bound < level.value
     assert not level.proven
+
+
+def test_an_answer_that_may_not_be_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The model lets all be sold at once: what it says then is no plan, and it is not known whether there is one."""
+
+    class SoldAtOnce(ByName):
+        def read(self, value: Any) -> Solution:
+            solution = super().read(value)
+            first, *others = solution.settled
+            sooner = replace(
+                first,
+                sale=first.sale - 1,
+                places=tuple(replace(p, end=min(p.end, first.sale - 1)) for p in first.places),
+            )
+            return replace(solution, settled=(sooner, *others))
+
+    needs = must_of(tiny_room(0))
+    run = Run(needs.room, needs, needs, Event(), None, monotonic(), lambda _: None, *in_hand(needs, None))
+    enough = sum(kind.price * kind.most for kind in needs.classes)
+    plan, _ = asked_by_name.plan_by_name(run, enough)
+    assert plan is not None
+    monkeypatch.setattr(asked_by_name, "ByName", SoldAtOnce)
+    assert asked_by_name.plan_by_name(run, enough) == (None, False)
 
 
 @pytest.mark.parametrize("added", [{1: 7}, {0: 1, 2: 1}, {0: 3, 1: 5, 2: 9}, {2: 40}])

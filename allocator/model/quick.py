@@ -49,7 +49,13 @@ AFTER_WHAT_IS_ADDED = (1.5, 0.0)
 
 
 def quick_plan(
-    run: Run, added: dict[int, int], stage: str, begin: Found | None = None, *, paid: bool = False
+    run: Run,
+    added: dict[int, int],
+    stage: str,
+    begin: Found | None = None,
+    *,
+    paid: bool = False,
+    brief: bool = False,
 ) -> Found:
     """Return a plan with what is there and so many vessels of each class more, as good as it gets quickly.
 
@@ -63,6 +69,8 @@ def quick_plan(
         What is settled already, with fewer vessels.
     paid
         Whether the vessels that may be added are used as freely as those that are there.
+    brief
+        Whether to leave it at that, where the solver is to be asked in any case.
 
     Raises
     ------
@@ -81,7 +89,7 @@ def quick_plan(
         if on is not None and on.board.score().key()[:2] <= fit.board.score().key()[:2]:
             fit = on  # only for level 1 is a room turned over
     fit = in_company(run, fit)
-    again = _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
+    again = (not brief) and _badly_off(fit, paid=paid) and not run.tight(*_after(fit))
     again = again and not (
         carried and (not added or paid or answered(run, fit.board.score(), fit.board.added))
     )

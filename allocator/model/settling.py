@@ -1,6 +1,6 @@
 """Settle one brood beside those that are settled: dates by dynamic programming, vessels by what they cost."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -109,6 +109,15 @@ class Settler:
             if not free[place.start : place.end].all():
                 return False
         return self._hands_enough(brood, settled)
+
+    def may_not_be(self) -> Iterator[str]:
+        """Yield who on the board may not be settled as it is beside the others."""
+        for brood in self.needs.broods:
+            settled = self.board.take(brood.index)
+            allowed = self.may_be(brood, settled)
+            self.board.put(brood.index, settled)
+            if not allowed:
+                yield brood.name
 
     def _open(self, slots: list[int] | Ints, count: int = 1) -> Floats:
         """Return 0 for slots in which the keeper can still make so many moves, NEVER for the others."""
