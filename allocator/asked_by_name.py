@@ -4,6 +4,7 @@ The model knows of no company. What it says is not enough is not; what it says i
 company wants it, and where that fails the question is put again with those who are held back staying for longer.
 """
 
+from dataclasses import replace
 from math import ceil
 
 from allocator.model.bounds import Bound, cost_of
@@ -18,6 +19,8 @@ from allocator.model.search import Found as Searched
 from allocator.model.search import search
 from allocator.model.settling import Settler
 from allocator.needs import Needs, with_held_back
+
+SEEDS = (1, 2)
 
 MOST_TURNS = 6
 """So often it is asked again, each time with more days for those whom company holds back (judgement)."""
@@ -147,7 +150,22 @@ def _never(run: Run, needs: Needs, cost: int) -> bool:
 
 
 def _searched(run: Run, model: ByName, stage: str) -> Searched:
-    result = search(model.model, budget(run, "by name"), stop=run.stop, tell=run.tell(stage))
+    """Search for an answer; where there is none, from another seed, which often has one at once.
+
+    How long a question takes is a matter of luck (measured, see docs/explanation/formulations.md).
+    """
+    best, *_ = tries = [_try(run, model, stage, SEEDS[0])]
+    for seed in SEEDS[1:]:
+        if tries[-1].decided or run.over():
+            break
+        tries.append(_try(run, model, stage, seed))
+        if tries[-1].value is not None and (best.value is None or tries[-1].objective < best.objective):
+            best = tries[-1]
+    return tries[-1] if tries[-1].decided else replace(best, bound=max(one.bound for one in tries))
+
+
+def _try(run: Run, model: ByName, stage: str, seed: int) -> Searched:
+    result = search(model.model, budget(run, "by name"), stop=run.stop, tell=run.tell(stage), seed=seed)
     run.work += result.work
     return result
 

@@ -179,6 +179,20 @@ def test_a_no_that_is_not_said_again_proves_nothing(monkeypatch: pytest.MonkeyPa
     assert not level.proven
 
 
+def test_where_one_seed_has_no_answer_another_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unlucky(*args: Any, seed: int = 1, **more: Any) -> Found:
+        if seed == asked_by_name.SEEDS[0]:
+            return Found("UNKNOWN", None, 0.0, 0.0, 0.0)
+        return search(*args, seed=seed, **more)
+
+    monkeypatch.setattr(asked_by_name, "search", unlucky)
+    needs = must_of(tiny_room(0))
+    run = Run(needs.room, needs, needs, Event(), None, monotonic(), lambda _: None, *in_hand(needs, None))
+    plan, _ = asked_by_name.plan_by_name(run, sum(kind.price * kind.most for kind in needs.classes))
+    assert plan is not None
+    assert not plan.score.homeless_fish_days
+
+
 def test_an_answer_that_may_not_be_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     """The model lets all be sold at once: what it says then is no plan, and it is not known whether there is one."""
 

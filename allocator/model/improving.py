@@ -21,7 +21,7 @@ WORK = {
     "homeless": 3.0,
     "count": 1.0,
     "ask": 1.5,
-    "by name": 3.0,
+    "by name": 1.6,
     "few": 1.5,
     "cost": 3.0,
     "confirm": 2.5,

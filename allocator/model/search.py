@@ -42,6 +42,11 @@ class Found:
         return self.status == "OPTIMAL"
 
     @property
+    def decided(self) -> bool:
+        """Tell whether there is nothing left to search for."""
+        return self.optimal or self.impossible
+
+    @property
     def impossible(self) -> bool:
         """Tell whether the solver says that there is no solution at all."""
         return self.status == "INFEASIBLE"
@@ -75,6 +80,7 @@ def search(
     stop: Event,
     tell: Callable[[float | None, float | None], None] = lambda _best, _bound: None,
     presolve: bool = True,
+    seed: int = SEED,
 ) -> Found:
     """Solve a model with one worker and a fixed seed, in a thread so that Ctrl-C is heard at once.
 
@@ -90,6 +96,8 @@ def search(
         Called a few times a second with the best value and bound.
     presolve
         False for the second opinion on "no".
+    seed
+        Another one for another try.
     """
     solver = cp_model.CpSolver()
     parameters = solver.parameters
@@ -97,7 +105,7 @@ def search(
     # and, unlike free-running workers, the same answer every time.
     parameters.interleave_search = True
     parameters.num_workers = WORKERS
-    parameters.random_seed = SEED
+    parameters.random_seed = seed
     parameters.max_deterministic_time = budget.work
     parameters.cp_model_presolve = presolve
     parameters.catch_sigint_signal = False
