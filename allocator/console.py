@@ -44,10 +44,18 @@ class Exit(IntEnum):
 
 
 class UserError(Exception):
-    """Something the user can put right; carries lines for stderr."""
+    """Something the user can put right; carries a line for stderr, or several."""
 
     def __init__(self, what: str, hint: str | None = None) -> None:
         super().__init__(what if hint is None else f"{what}. Hint: {hint}")
+        self.lines: tuple[str, ...] = (str(self),)
+
+    @classmethod
+    def all_of(cls, errors: Sequence["UserError"]) -> "UserError":
+        """Return one or more errors as one, so that all are told at once."""
+        together = cls("; ".join(map(str, errors)))
+        together.lines = tuple(line for error in errors for line in error.lines)
+        return together
 
 
 Shows = Callable[["Progress"], None]
@@ -221,7 +229,7 @@ def _explain(fault: Exception) -> int:
         complain([str(problem) for problem in fault.problems])
         return Exit.BAD_INPUT
     if isinstance(fault, UserError):
-        complain([f"{NAME}: {fault}"])
+        complain([f"{NAME}: {line}" for line in fault.lines])
         return Exit.BAD_INPUT
     if isinstance(fault, OSError):
         where = f"{fault.filename}: " if fault.filename else ""

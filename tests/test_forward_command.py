@@ -206,7 +206,10 @@ def test_gone_leaves_a_comment(kept: Kept) -> None:
         (["--not-done", "a=1", "--home", "a=1=ten 1"], "told to be where it was and to be in ten 1"),
         (["--not-done", "B 2027-03-13"], "is to be collected on 2027-03-13, and the room is brought to"),
         (["--count", "old=12"], 'by the plan old is sold by then. Hint: add --home "old=..."'),
-        (["--count", "a=1=15, 400 mm"], "longer than fish of these rules"),
+        (
+            ["--count", "a=1=15, 400 mm"],
+            "with what is told the new room would not be sound: brood 'a=1': longer than",
+        ),
         (["--count", "a=1=15, 40"], "--count 'a=1': a length needs its unit"),
         (["--to", "2027-01-08"], "--to 2027-01-08 is before the day of"),
         (["--out", "room.yaml", "--replace"], "give --out or --replace, not both"),
@@ -222,6 +225,23 @@ def test_what_cannot_be_is_refused_and_nothing_written(kept: Kept, tells: list[s
     assert "fault of the tool" not in err
     assert {file.name for file in kept.folder.iterdir()} == {"room.yaml", "plan.json"}
     assert kept.room.read_text(encoding="utf-8") == ROOM
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        (("--count", "b=3"), ("--count", "a=1"), ("--eggs", "old=many"), ("--gone", "pond")),
+        (("--count", "a=1=35"), ("--home", "a=1=pond"), ("--eggs", "old=3")),
+        (("--count", "old=12"), ("--not-done", "B 2027-03-13")),
+    ],
+)
+def test_all_that_is_wrong_is_told_at_once(kept: Kept, wrong: tuple[tuple[str, str], ...]) -> None:
+    told = [word for one in wrong for word in one]
+    code, _, err = kept.forward(*told)
+    assert code == Exit.BAD_INPUT
+    each = {kept.forward(*one)[2] for one in wrong}
+    assert len(each) == len(wrong)
+    assert sorted(err.splitlines()) == sorted(line for one in each for line in one.splitlines())
 
 
 def test_a_plan_of_another_room(kept: Kept) -> None:

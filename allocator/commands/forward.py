@@ -19,7 +19,7 @@ from allocator.console import NAME, Exit, UserError, complain, say
 if TYPE_CHECKING:
     from allocator.onward.edits import Edit
     from allocator.plan import Plan
-    from allocator.problems import Problems
+    from allocator.problems import Problem, Problems
     from allocator.reading import RoomReading
     from allocator.reading.gather import Parts
     from allocator.reading.source import Source
@@ -113,7 +113,7 @@ def forward(
     try:
         onward, edits = carried(given.parts, known, plan, day, told, clock)
     except NotPossibleError as error:
-        raise UserError(error.what, error.hint) from None
+        raise UserError.all_of([UserError(one.what, one.hint) for one in error.each]) from None
     content = _content(given, edits, room, target)
     warnings = _read_again(given, edits, content, room, target, day)
     say(forward_text(onward))
@@ -225,16 +225,27 @@ def _read_again(
 ) -> list[str]:
     """Return what is odd about the new room; refuse one that is not sound, before anything is written."""
     from allocator.onward.edits import applied
-    from allocator.problems import Problems, display_path
+    from allocator.problems import InputError, Problems, display_path
     from allocator.reading.room_file import room_of
     from allocator.workbook.room_out import same_room_file
 
     problems = Problems(NOT_WRITTEN if target is None else display_path(target))
     source = _loaded(content, problems, is_book=content[:2] == b"PK")
-    reading = room_of(source, room, problems, day)
+    try:
+        reading = room_of(source, room, problems, day)
+    except InputError as error:
+        raise UserError.all_of([_not_sound(problem) for problem in error.problems]) from None
     wanted = applied(given.parts.source.data, edits)
     assert same_room_file(wanted, source.data), "what is to be written reads differently"  # noqa: S101 - our fault
     return [str(problem) for problem in reading.warnings]
+
+
+def _not_sound(problem: "Problem") -> UserError:
+    """Return what is wrong with the new room, of which the keeper has seen no line yet."""
+    found = "" if problem.found is None else f" ({problem.found})"
+    return UserError(
+        f"with what is told the new room would not be sound: {problem.what}{found}", problem.hint
+    )
 
 
 def _loaded(content: bytes, problems: "Problems", *, is_book: bool) -> "Source":

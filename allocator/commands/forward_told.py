@@ -3,13 +3,17 @@
 # ruff: noqa: PLC0415 - `--help` needs none of it
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from functools import partial
+from typing import TYPE_CHECKING, TypeVar
 
 from allocator.console import UserError
 
 if TYPE_CHECKING:
     from allocator.onward.told import Counted, Told
+
+Value = TypeVar("Value")
 
 NOT_DONE, GONE, COUNT, EGGS, HOME = "--not-done", "--gone", "--count", "--eggs", "--home"
 _COUNT = re.compile(r"(?P<fish>\d+)(?:\s+(?:fish|eggs))?(?:\s*[,; ]\s*(?P<length>\d.*))?", re.ASCII)
@@ -27,40 +31,73 @@ def told_of(
     """Return what is told of the broods of a room."""
     from allocator.onward.told import Told
 
-    return Told(
-        not_done=tuple(_known(names, NOT_DONE, text) for text in not_done),
-        gone=tuple(_known(names, GONE, text) for text in gone),
-        counts={name: _count(name, value) for name, value in _pairs(names, COUNT, counts, "19")},
-        eggs={name: _number(EGGS, name, value) for name, value in _pairs(names, EGGS, eggs, "29")},
-        homes=dict(_pairs(names, HOME, homes, "ten 3")),
+    telling = _Telling(names)
+    told = Told(
+        not_done=telling.names(NOT_DONE, not_done),
+        gone=telling.names(GONE, gone),
+        counts=telling.values(COUNT, counts, "19", _count),
+        eggs=telling.values(EGGS, eggs, "29", partial(_number, EGGS)),
+        homes=telling.values(HOME, homes, "ten 3", lambda _, vessel: vessel),
     )
+    if telling.wrong:
+        raise UserError.all_of(telling.wrong)
+    return told
 
 
-def _known(names: Sequence[str], option: str, text: str) -> str:
-    from allocator.problems import nearest
+class _Telling:
+    """Reads what is told, and notes all that is wrong with it."""
 
-    name = text.strip()
-    if name not in names:
-        raise UserError(f"{option} {text!r}: there is no brood of this name", nearest(name, list(names)))
-    return name
+    def __init__(self, known: Sequence[str]) -> None:
+        self._known = known
+        self.wrong: list[UserError] = []
 
+    def names(self, option: str, texts: Iterable[str]) -> tuple[str, ...]:
+        """Return the broods that are named."""
+        found: list[str] = []
+        for text in texts:
+            with self._noting():
+                found.append(self._name(option, text))
+        return tuple(found)
 
-def _pairs(
-    names: Sequence[str], option: str, texts: Iterable[str], example: str
-) -> Iterator[tuple[str, str]]:
-    """Yield names and values: a name may have an equals sign of its own."""
-    seen: set[str] = set()
-    for text in texts:
+    def values(
+        self, option: str, texts: Iterable[str], example: str, read: Callable[[str, str], Value]
+    ) -> dict[str, Value]:
+        """Return a value for each brood; a name may have an equals sign of its own."""
+        found: dict[str, Value] = {}
+        seen: set[str] = set()
+        for text in texts:
+            with self._noting():
+                name, value = self._pair(option, text, example)
+                if name in seen:
+                    raise UserError(f"{option}: {name} is told twice", "tell it once")
+                seen.add(name)
+                found[name] = read(name, value)
+        return found
+
+    @contextmanager
+    def _noting(self) -> Iterator[None]:
+        try:
+            yield
+        except UserError as error:
+            self.wrong.append(error)
+
+    def _name(self, option: str, text: str) -> str:
+        from allocator.problems import nearest
+
+        name = text.strip()
+        if name not in self._known:
+            hint = nearest(name, list(self._known))
+            raise UserError(f"{option} {text!r}: there is no brood of this name", hint)
+        return name
+
+    def _pair(self, option: str, text: str, example: str) -> tuple[str, str]:
         cuts = [place for place, char in enumerate(text) if char == "="]
         if not cuts:
-            hint = f'write the brood, =, and the value: {option} "{names[0] if names else "L1"}={example}"'
+            brood = self._known[0] if self._known else "L1"
+            hint = f'write the brood, =, and the value: {option} "{brood}={example}"'
             raise UserError(f"{option} {text!r}: there is no =", hint)
-        cut = next((place for place in reversed(cuts) if text[:place].strip() in names), cuts[0])
-        name = _known(names, option, text[:cut])
-        if name in seen:
-            raise UserError(f"{option}: {name} is told twice", "tell it once")
-        seen.add(name)
-        yield name, text[cut + 1 :].strip()
+        cut = next((place for place in reversed(cuts) if text[:place].strip() in self._known), cuts[0])
+        return self._name(option, text[:cut]), text[cut + 1 :].strip()
 
 
 def _number(option: str, name: str, text: str) -> int:

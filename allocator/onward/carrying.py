@@ -1,10 +1,10 @@
 """A room file brought forward to a day: what is to be told of it, and what is to be changed in the file."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 
 from allocator.onward.edits import Edit
-from allocator.onward.fates import fates_of
+from allocator.onward.fates import fates_of, wrong_in
 from allocator.onward.room_edits import (
     Onward,
     bought_by,
@@ -14,7 +14,7 @@ from allocator.onward.room_edits import (
     left_of,
     renamed,
 )
-from allocator.onward.told import NotPossibleError, Told
+from allocator.onward.told import NotPossibleError, Told, refuse
 from allocator.plan import Plan
 from allocator.problems import nearest
 from allocator.reading.gather import Parts
@@ -49,7 +49,7 @@ def carried(
         If what is told cannot be.
     """
     bought = bought_by(room, plan, day)
-    _check_vessels(room, told, [one.name for one in bought])
+    refuse((*_wrong_vessels(room, told, [one.name for one in bought]), *wrong_in(room, told)))
     fates = renamed(fates_of(room, plan, day, told), bought)
     orders = [part.raw for part in parts.each(RawOrder)]
     away = parts.keeper.away if parts.keeper is not None else []
@@ -70,10 +70,11 @@ def carried(
     return onward, edits_of(parts, onward, told)
 
 
-def _check_vessels(room: Room, told: Told, more: Sequence[str]) -> None:
+def _wrong_vessels(room: Room, told: Told, more: Sequence[str]) -> Iterator[NotPossibleError]:
+    """Yield the vessels that are told and are not there; `more` are there too."""
     known = [*room.vessel_named, *more]
     for name, vessel in told.homes.items():
         if vessel not in known:
             copies = [one.name for one in room.vessels if one.declared_as == vessel]
             hint = f"say which one, such as {copies[0]!r}" if copies else nearest(vessel, known)
-            raise NotPossibleError(f"{name}: there is no vessel {vessel!r}", hint)
+            yield NotPossibleError(f"{name}: there is no vessel {vessel!r}", hint)

@@ -3,7 +3,7 @@
 What falls before the day has been done; what falls on it is still to be done, as on the first day of any plan.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from enum import StrEnum
@@ -13,7 +13,7 @@ from allocator.frozen import Frozen
 from allocator.husbandry.homes import fish_today
 from allocator.husbandry.life import Life, lives
 from allocator.husbandry.peat import holds_water
-from allocator.onward.told import NotPossibleError, Told
+from allocator.onward.told import NotPossibleError, Told, refuse
 from allocator.plan import Plan, Stay
 from allocator.problems import nearest
 from allocator.room import Brood, Room
@@ -102,7 +102,8 @@ def fates_of(room: Room, plan: Plan, day: date, told: Told) -> tuple[Fate, ...]:
     NotPossibleError
         If what is told cannot be.
     """
-    _check_told(room, told)
+    refuse(wrong_in(room, told))
+    wrong: list[NotPossibleError] = []
     stays: dict[str, list[Stay]] = {}
     for stay in plan.stays:
         stays.setdefault(stay.brood, []).append(stay)
@@ -115,12 +116,17 @@ def fates_of(room: Room, plan: Plan, day: date, told: Told) -> tuple[Fate, ...]:
         fate = _fate(room, life, stays.get(brood.name, []), sold.get(brood.name), day)
         if fate.became is Became.NO_HOME and not fate.parts and brood.name in not_taken:
             fate = fate.model_copy(update={"became": Became.NOT_TAKEN})
-        fate = _as_told(room, fate, _homes(life, room.today), told, day)
+        try:
+            fate = _as_told(room, fate, _homes(life, room.today), told, day)
+        except NotPossibleError as error:
+            wrong.append(error)
+            continue
         when = fate.on if fate.became is Became.SOLD else day
         count = told.counts.get(brood.name)
         fish = ceil(_heads(life, told, when) - 1e-6) if count is None else count.fish
         changes = {"fish": fish, "is_egg": life.is_egg(when), "counted": count is not None}
         fates.append(fate.model_copy(update=changes))
+    refuse(wrong)
     return tuple(fates)
 
 
@@ -220,37 +226,35 @@ def is_shared_evenly(parts: tuple[Part, ...]) -> bool:
 # -- what the keeper tells ---------------------------------------------------------------------------------
 
 
-def _check_told(room: Room, told: Told) -> None:
+def wrong_in(room: Room, told: Told) -> Iterator[NotPossibleError]:
+    """Yield what cannot be so in what is told, whatever the plan."""
     known = list(room.brood_named)
     for name in told.named:
-        if name not in room.brood_named:
-            raise NotPossibleError(f"there is no brood {name!r}", nearest(name, known))
-    for name in told.gone:
-        others = (told.not_done, told.eggs, told.counts, told.homes)
+        if name in room.brood_named:
+            yield from _wrong_of(room.brood_named[name], told)
+        else:
+            yield NotPossibleError(f"there is no brood {name!r}", nearest(name, known))
+
+
+def _wrong_of(brood: Brood, told: Told) -> Iterator[NotPossibleError]:
+    name = brood.name
+    others = (told.not_done, told.eggs, told.counts, told.homes)
+    if name in told.gone:
         if any(name in other for other in others):
-            raise NotPossibleError(f"{name} is told to be gone, and something else too", "tell one of them")
-    for name in told.not_done:
-        if name in told.homes:
-            what = f"{name} is told to be where it was and to be in {told.homes[name]}"
-            raise NotPossibleError(what, "tell one of them")
-        if room.brood_named[name].planned and (name in told.eggs or name in told.counts):
-            what = f"{name} is told to be not collected, and its eggs or fish are told"
-            raise NotPossibleError(what, "tell one of them")
-    _check_numbers(room, told)
-
-
-def _check_numbers(room: Room, told: Told) -> None:
-    for name, number in told.eggs.items():
-        most = max((count.fish for count in room.brood_named[name].counts), default=0)
-        if number < most:
-            raise NotPossibleError(f"{name}: {number} eggs are fewer than the {most} fish counted of it")
-    for name, count in told.counts.items():
-        eggs = told.eggs.get(name, room.brood_named[name].eggs)
-        if count.fish > eggs:
-            raise NotPossibleError(
-                f"{name}: {count.fish} are more than its {eggs} eggs",
-                f'add --eggs "{name}=..." if there were more',
-            )
+            yield NotPossibleError(f"{name} is told to be gone, and something else too", "tell one of them")
+        return
+    if name in told.not_done and name in told.homes:
+        what = f"{name} is told to be where it was and to be in {told.homes[name]}"
+        yield NotPossibleError(what, "tell one of them")
+    if name in told.not_done and brood.planned and (name in told.eggs or name in told.counts):
+        what = f"{name} is told to be not collected, and its eggs or fish are told"
+        yield NotPossibleError(what, "tell one of them")
+    counted = max((count.fish for count in brood.counts), default=0)
+    if (eggs := told.eggs.get(name, brood.eggs)) < counted:
+        yield NotPossibleError(f"{name}: {eggs} eggs are fewer than the {counted} fish counted of it")
+    if name in told.counts and (fish := told.counts[name].fish) > eggs:
+        hint = f'add --eggs "{name}=..." if there were more'
+        yield NotPossibleError(f"{name}: {fish} are more than its {eggs} eggs", hint)
 
 
 def _as_told(room: Room, fate: Fate, homes: tuple[Part, ...], told: Told, day: date) -> Fate:

@@ -1,5 +1,7 @@
 """What the keeper tells that did not go as planned."""
 
+from collections.abc import Iterable
+
 from pydantic import Field
 
 from allocator.frozen import Frozen
@@ -42,9 +44,22 @@ class Told(Frozen):
 
 
 class NotPossibleError(ValueError):
-    """What is told, or the plan, does not go with the room: what is wrong, and what would help."""
+    """What is told, or the plan, does not go with the room: what is wrong, and what would help.
+
+    `each` has all that is wrong, where it is more than one thing.
+    """
 
     def __init__(self, what: str, hint: str | None = None) -> None:
         super().__init__(what)
         self.what = what
         self.hint = hint
+        self.each: tuple[NotPossibleError, ...] = (self,)
+
+
+def refuse(wrong: Iterable[NotPossibleError]) -> None:
+    """Raise all that is wrong as one, if anything is."""
+    each = tuple(wrong)
+    if each:
+        together = NotPossibleError(each[0].what, each[0].hint)
+        together.each = each
+        raise together
