@@ -119,11 +119,17 @@ def test_replace_keeps_the_older_file_beside_it(kept: Kept) -> None:
     assert older.read_text(encoding="utf-8") == ROOM
     assert read_room(kept.room).room.today == date(2027, 3, 6)
     assert f"as it was it is {older}" in out
-    kept.room.write_text(ROOM, encoding="utf-8")
-    code, _, err = kept.forward("--replace")
-    assert code == Exit.BAD_INPUT
-    assert "is there already and was left as it is" in err
-    assert older.read_text(encoding="utf-8") == kept.room.read_text(encoding="utf-8") == ROOM
+
+
+def test_a_room_may_be_replaced_again_on_its_day(kept: Kept) -> None:
+    """Some fish are counted in the morning, others in the evening: no older file is lost."""
+    kept.forward("--replace")
+    for number, fish in enumerate((14, 13, 12), start=1):
+        before = kept.room.read_text(encoding="utf-8")
+        code, _, err = kept.forward("--replace", "--count", f"a=1={fish}")
+        assert code == Exit.FITS, err
+        older = kept.folder / ("room.2027-03-06.yaml" if number == 1 else f"room.2027-03-06-{number}.yaml")
+        assert older.read_text(encoding="utf-8") == before
 
 
 @pytest.mark.parametrize("fails_at", [1, 2])

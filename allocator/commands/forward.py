@@ -3,7 +3,9 @@
 # ruff: noqa: D301, PLC0415 - \b keeps the lines of the help apart; `--help` must not pay for what only this needs
 
 import shlex
+from collections.abc import Iterator
 from datetime import date
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -176,12 +178,7 @@ def _targets(room: Path, out: str | None, today: date, *, replace: bool) -> tupl
     if out is not None and replace:
         raise UserError(f"give {OUT} or {REPLACE}, not both")
     if replace:
-        kept = room.with_name(f"{room.stem}.{today}{room.suffix}")
-        if kept.exists():
-            raise UserError(
-                f"{REPLACE}: {kept} is there already and was left as it is", f"move it, or use {OUT}"
-            )
-        return room, kept
+        return room, next(kept for kept in _names_beside(room, today) if not kept.exists())
     if out is None:
         return None, None
     target = Path(out)
@@ -193,6 +190,13 @@ def _targets(room: Path, out: str | None, today: date, *, replace: bool) -> tupl
     if not target.parent.is_dir():
         raise UserError(f"{OUT} {target}: there is no folder {target.parent}", "make it first")
     return target, None
+
+
+def _names_beside(room: Path, today: date) -> Iterator[Path]:
+    """Yield names for the older room: its day, and a number where it was replaced that day already."""
+    yield room.with_name(f"{room.stem}.{today}{room.suffix}")
+    for number in count(2):
+        yield room.with_name(f"{room.stem}.{today}-{number}{room.suffix}")
 
 
 def _content(given: _Given, edits: "list[Edit]", room: Path, target: Path | None) -> bytes:
