@@ -25,7 +25,8 @@ from allocator import asked_by_name
 from allocator.model.by_name import ByName
 from allocator.model.fewer import Fewer
 from allocator.model.in_hand import in_hand
-from allocator.model.naming import Solution
+from allocator.model.naming import Solution, read_solution
+from allocator.model.room_model import CohortModel
 from allocator.model.run import Run
 from allocator.model.search import Budget, Found, search
 from allocator.model.settling import Settler
@@ -138,6 +139,16 @@ def test_a_move_that_takes_no_time_does_not_put_the_sale_off(seed: int) -> None:
     found, model = least(needs)
     assert found.optimal
     assert wrongly_settled(needs, found, model) == []
+
+
+def test_nor_does_it_in_cohorts() -> None:
+    needs = must_of(random_room(644).model_copy(update={"could_add": ()}))
+    model = CohortModel(needs, adding=False, homeless=False)
+    found = search(model.model, Budget(1.0, brief=True), stop=Event())
+    assert found.value is not None
+    settler = Settler(needs, {})
+    settler.board.settle_as(read_solution(model, found.value).settled)
+    assert list(settler.may_not_be()) == []
 
 
 def test_a_home_room_is_answered_either_way() -> None:

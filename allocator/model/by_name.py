@@ -54,7 +54,7 @@ class ByName:
         self.joins: dict[tuple[int, int], Literal] = {}
         for unit in self._units.values():
             self._live_somewhere(unit)
-            self._take_time(unit)
+            self.dates.take_time(unit.brood, unit.number)
         Selling(self)
         TankRows(needs, self.dates, self._tanks, self._parts, self._only_counted, self._bearing)
 
@@ -150,20 +150,6 @@ class ByName:
             tank.units.append(unit)
             self.joins[unit.index, tank.index] = self._parts[unit.index, tank.index][0]
         self._homes[unit.index] = mine
-
-    def _take_time(self, unit: Unit) -> None:
-        """Let a phase that may be left out begin in a slot of its own, and before the next, where it is used.
-
-        The sale hangs on the slot in which it begins: in any other there would be nothing that ties it.
-        """
-        dates, brood, number = self.dates, unit.brood.index, unit.number
-        used = dates.used(brood, number)
-        if is_one(used):
-            return
-        for slot in dates.slots_of(brood, number + 1):
-            self.model.add(dates.by(brood, number + 1, slot) + used - 1 <= dates.by(brood, number, slot - 1))
-        for slot in sorted({*dates.slots_of(brood, number)} - {*unit.phase.entries}):
-            self.model.add(dates.at(brood, number, slot) + used <= 1)
 
     def _fits_ever(self, unit: Unit, tank: Tank) -> bool:
         """Tell whether a part of a unit, or all of it, may enter a tank in any of its slots."""

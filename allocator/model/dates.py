@@ -69,6 +69,20 @@ class Dates:
         """Return whether a phase that may be left out takes any time."""
         return self._used[brood, number]
 
+    def take_time(self, brood: BroodNeeds, number: int) -> None:
+        """Let a phase that may be left out begin in a slot of its own, and before the next, where it is used.
+
+        The sale hangs on the slot in which it begins: in any other there would be nothing that ties it. For where
+        nobody is without a home.
+        """
+        b = brood.index
+        if is_one(used := self.used(b, number)):
+            return
+        for slot in self.slots_of(b, number + 1):
+            self.model.add(self.by(b, number + 1, slot) + used - 1 <= self.by(b, number, slot - 1))
+        for slot in sorted({*self.slots_of(b, number)} - {*brood.phases[number].entries}):
+            self.model.add(self.at(b, number, slot) + used <= 1)
+
     def _early(self, needs: Needs, brood: BroodNeeds) -> set[int]:
         """Return the slots in which fish found here may leave only because there is no home for them."""
         if not (self.homeless and brood.phases[0].homes and len(brood.phases) > 1):

@@ -78,6 +78,9 @@ class CohortModel:
         self.dates = Dates(self.model, needs, homeless=homeless, leaving_out=leaving_out)
         self.cohorts = Cohorts(needs, self.dates, adding=adding)
         Selling(self.cohorts)
+        for brood in needs.broods if not homeless else ():
+            for number in range(len(brood.phases)):
+                self.dates.take_time(brood, number)
         self.filling = Filling(self.cohorts, exact=keep is not None)
         for cohort in self.cohorts.cohorts:
             if not go_on():
