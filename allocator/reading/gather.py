@@ -236,13 +236,12 @@ def note_shape(error: ValidationError, parts: Parts, loc: Loc, called: str, mode
         whole = (*loc, *here)
         if where in parts.source.refused or whole in parts.source.refused:
             continue
-        if here[:1] == ("keeper",):
-            called, here = "keeper", here[1:]
-        name = _key_name(here)
+        of_keeper = here[:1] == ("keeper",) and whole != ("keeper",)
+        name = _key_name(here[1:] if of_keeper else here)
         text = f"{name} {what}" if name else what
         # A workbook has a cell also for what is missing.
         line = parts.source.line(whole)
-        parts.problems.add(line, f"{called}: {text}", found=found, hint=hint)
+        parts.problems.add(line, f"{'keeper' if of_keeper else called}: {text}", found=found, hint=hint)
 
 
 def _key_name(loc: Loc) -> str:
