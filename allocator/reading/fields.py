@@ -14,7 +14,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from allocator import units
 from allocator.problems import nearest
-from allocator.reading.source import WrittenFloat, WrittenInt
+from allocator.reading.source import LONGEST_NUMBER, WrittenFloat, WrittenInt
 from allocator.rules import FlowSetting
 from allocator.units import NotReadError
 
@@ -108,12 +108,15 @@ def number(least: float, most: float, *, whole: bool = False, unit: str = "") ->
 def read_number(value: object, least: float, most: float, *, whole: bool = False, unit: str = "") -> float:
     """Return a number within bounds."""
     allowed = int if whole else (int, float)
+    outside = WrongValueError(f"must be from {least:,.9g} to {most:,.9g} {unit}".rstrip())
+    if isinstance(value, str) and len(value) > LONGEST_NUMBER and value.isdecimal():
+        raise outside  # so long a number stays text
     if isinstance(value, bool) or not isinstance(value, allowed) or math.isnan(value):
         raise WrongValueError(
             "must be a whole number" if whole else "must be a number", hint=number_hint(value, unit)
         )
     if not least <= value <= most:
-        raise WrongValueError(f"must be from {least:,.9g} to {most:,.9g} {unit}".rstrip())
+        raise outside
     return float(value)
 
 
