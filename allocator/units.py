@@ -62,14 +62,16 @@ def _clean(text: str, example: str) -> str:
     return tidy
 
 
-def read_length_mm(text: str) -> float:
-    """Return a length such as `27 cm`, `270 mm` or `10.5 in` in millimetres."""
-    tidy = _clean(text, "27 cm")
+def read_length_mm(text: str, *, of_fish: bool = False) -> float:
+    """Return a length such as `27 cm`, `270 mm` or `10.5 in` in millimetres; the hint is another for that of fish."""
+    tidy = _clean(text, "45 mm" if of_fish else "27 cm")
     match = _LENGTH.fullmatch(tidy)
     if match is None:
         if re.fullmatch(_NUMBER, tidy):
-            raise NotReadError("a length needs its unit", f"write {tidy} cm or {tidy} in")
-        raise NotReadError("this is not a length", "write for example 27 cm or 10.5 in")
+            meant = f"{tidy} mm" if of_fish else f"{tidy} cm or {tidy} in"
+            raise NotReadError("a length needs its unit", f"write {meant}")
+        example = "45 mm or 1.8 in" if of_fish else "27 cm or 10.5 in"
+        raise NotReadError("this is not a length", f"write for example {example}")
     return float(match[1]) * _MM[match[2].lower()]
 
 

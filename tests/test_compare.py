@@ -211,7 +211,7 @@ def test_a_second_file_is_compared(tmp_path: Path, capsys: pytest.CaptureFixture
         (("--with", "one more tne"), "did you mean 'ten'?"),
         (("--without", "ten"), "say which one, such as 'ten 1'"),
         (("--without", "D"), "no vessel, brood or breeding group"),
-        (("--sell-at", "45"), "needs its unit"),
+        (("--sell-at", "45"), "a length needs its unit. Hint: write 45 mm\n"),
         (("--sell-at", "bleu 45 mm"), "did you mean 'blue'?"),
         (("--sell-at", "20 mm"), "give more than"),
         ((TINY, "--with", "a ten"), "not both"),

@@ -216,7 +216,7 @@ def test_gone_leaves_a_comment(kept: Kept) -> None:
             ["--count", "a=1=15, 400 mm"],
             "with what is told the new room would not be sound: brood 'a=1': longer than",
         ),
-        (["--count", "a=1=15, 40"], "--count 'a=1': a length needs its unit"),
+        (["--count", "a=1=15, 40"], "--count 'a=1': a length needs its unit. Hint: write 40 mm\n"),
         (["--to", "2027-01-08"], "--to 2027-01-08 is before the day of"),
         (["--out", "room.yaml", "--replace"], "give --out or --replace, not both"),
         (["--out", " "], "--out has no file name"),

@@ -119,6 +119,6 @@ def _count(name: str, text: str) -> "Counted":
     if match["length"] is None:
         return Counted(fish=fish)
     try:
-        return Counted(fish=fish, mm=round(read_length_mm(match["length"]), 1))
+        return Counted(fish=fish, mm=round(read_length_mm(match["length"], of_fish=True), 1))
     except NotReadError as error:
         raise UserError(f"{COUNT} {name!r}: {error.what}", error.hint) from None

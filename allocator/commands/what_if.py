@@ -99,7 +99,7 @@ def sold_at_told(room: "Room", texts: Iterable[str]) -> "Room":
     for text in texts:
         match = _SOLD.fullmatch(text.strip())
         try:
-            mm = read_length_mm(match["length"] if match else text)
+            mm = read_length_mm(match["length"] if match else text, of_fish=True)
             room = sold_at(room, mm, match["line"] if match else None)
         except (NotReadError, UnchangeableError) as error:
             raise UserError(f"--sell-at {text!r}: {error.what}", error.hint) from None
