@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from room_files import TINY
-from small_rooms import TODAY, day, move, small_plan, small_room, stay
+from small_rooms import TODAY, day, figure, move, small_pack, small_plan, small_room, stay
 from test_calendar import NASTY, renamed
 
 from allocator.cli import main
@@ -21,6 +21,7 @@ from allocator.reports.sheet import BLANK, SheetDay, sheet_of, sheet_text
 from allocator.reports.sheet_html import card_html, is_sheet, sheet_html
 from allocator.reports.tables import clean, display_width
 from allocator.reports.tank_card import card_of, card_text
+from allocator.rules import CareStep
 
 END = day("09-01")
 SIZES = ("A4", "Letter")
@@ -169,6 +170,25 @@ def test_groups_live_on_the_card_too() -> None:
     card = card_of(small_room(), small_plan(), small_room().vessel_named["ten 5"], TODAY, END)
     assert [(row.lot, row.fish, row.since, row.until) for row in card.residents] == [
         ("red trio", "1 male, 2 females", "is here", "stays")
+    ]
+
+
+def test_care_on_the_card_is_in_the_order_of_its_days() -> None:
+    """M1 is fed from January on, and comes to long 1 on 10 April only: after K1 was graded there in March.
+
+    K1 hatched on 15 December, so that 100 days later it is 25 March.
+    """
+    fed = CareStep(name="fed", task="feed them", from_days=figure(5), every_days=figure(1))
+    graded = CareStep(name="graded", task="grade them", from_days=figure(100))
+    pack = small_pack(care=(fed, graded))
+    lines = tuple(line.model_copy(update={"rules": pack}) for line in small_room().lines)
+    room = small_room(lines=lines)
+    card = card_of(room, small_plan(), room.vessel_named["long 1"], TODAY, day("05-01"))
+    assert [line.split(":")[0] for line in card.care if "M1" in line or "K1" in line] == [
+        "Sat 6 Mar 2027",
+        "Thu 25 Mar 2027",
+        "Sat 10 Apr 2027",
+        "Thu 29 Apr 2027",
     ]
 
 

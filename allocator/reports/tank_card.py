@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
+from operator import itemgetter
 from typing import NamedTuple
 
 from allocator.husbandry.peat import holds_water
@@ -229,10 +230,13 @@ def _passage(schedule: Schedule, move: Move, way: str, place: str, flow: str = "
 
 
 def _care(due: Due, vessel: Vessel, frm: date, until: date) -> Iterator[str]:
-    """Yield what is due for those who live there, on the days on which they do."""
+    """Yield what is due for those who live there, in the order of the days from which on it is due here."""
+    begun: list[tuple[date, str]] = []
     for brood, task in due.tasks:
         days = [day for day in task.days() if frm <= day < until]
         here = [day for day in days if vessel.name in due.care.vessels(brood, day)]
         if here:
-            line = due.lines([(brood, task)], here[0])[0]
-            yield f"{day_words(here[0])}: {line}"
+            begun.append((here[0], due.lines([(brood, task)], here[0])[0]))
+    # A task that began in another vessel stands where it comes to this one.
+    for day, line in sorted(begun, key=itemgetter(0)):
+        yield f"{day_words(day)}: {line}"
