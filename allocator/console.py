@@ -249,9 +249,9 @@ def _explain(fault: Exception) -> int:
 
 
 def _lower(message: str) -> str:
-    """Return a message that begins like all others and ends with a full stop."""
+    """Return a message that begins like all others and ends with a full stop, or with its question mark."""
     text = message.strip().rstrip(".")
-    return f"{text[:1].lower()}{text[1:]}."
+    return f"{text[:1].lower()}{text[1:]}" + ("" if text.endswith("?") else ".")
 
 
 def _help_command(fault: Exception) -> str:

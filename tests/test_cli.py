@@ -294,6 +294,7 @@ def test_problems_are_printed_at_once_and_capped(
     ("arguments", "said"),
     [
         (["plane"], "no such command 'plane'"),
+        (["plna"], "'plna'. Did you mean 'plan'? Hint: allocator --help"),
         (["plan"], "missing argument 'ROOM'"),
         (["plan", "room.yaml", "--nope"], "no such option"),
         (
