@@ -18,7 +18,7 @@ from allocator.reports.tables import paragraph
 from allocator.reports.tanks import tanks_of_plan_text, tanks_text
 from allocator.reports.text import plan_text
 from allocator.reports.water import water_text
-from allocator.reports.weights import KG_PER_LITRE, filled_kg, percent_used, weights_text
+from allocator.reports.weights import KG_PER_LITRE, filled_kg, overload_words, percent_used, weights_text
 from allocator.reports.where import where_text
 from allocator.result import Answer, FoundBy, Result
 from allocator.room import CollectedBy, Line, Room, Shelf, Span
@@ -316,6 +316,14 @@ def test_a_shelf_is_compared_with_the_load_that_the_keeper_states() -> None:
     assert "20 kg (44 lb): at least" in text  # the cell is broken here
     assert "150 % used" in text
     assert "More than the load you state: rack R, shelf [2]." in text
+
+
+def test_a_shelf_with_too_much_on_it_is_among_what_to_look_at() -> None:
+    """30 kg of water on a shelf of 20 kg; the other shelf bears its 30."""
+    tanks = (ten("a", rack="R", shelf="1"), ten("b", rack="R", shelf="2"))
+    shelves = (Shelf(rack="R", name="1", rated_kg=30), Shelf(rack="R", name="2", rated_kg=20))
+    said = overload_words(small_room(vessels=tanks, shelves=shelves))
+    assert said == ["rack R, shelf 2: its vessels weigh more, filled, than the load you state"]
 
 
 @pytest.mark.parametrize("rated", [35.0, 50.0, 70.0, 350.0])

@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from allocator.reports.answers import (
 )
 from allocator.reports.checked import check_text
 from allocator.reports.moves import moves_text
+from allocator.reports.rack import rack_text
 from allocator.reports.rules import rules_json, rules_text
 from allocator.reports.tables import (
     WIDTH,
@@ -39,7 +41,7 @@ from allocator.reports.text import plan_text
 from allocator.reports.where import fullness, lots_by_vessel, where_text
 from allocator.reports.words import day_words, in_words, length_words, money, ranged, weight_words
 from allocator.result import Answer, FoundBy, LevelOutcome, LongShortage, Result, Shortage
-from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Span
+from allocator.room import Addable, BreedingGroup, Pin, PinKind, Room, Shelf, Span
 from allocator.rules import Evidence, FlowSetting
 
 ODD_NAMES = (
@@ -392,6 +394,15 @@ def test_every_vessel_is_named_on_a_day() -> None:
     assert "Not there on this day: ten 7." in text
 
 
+@pytest.mark.parametrize("told", [where_text, rack_text])
+def test_a_day_after_the_plan_is_said_to_be_so(told: Callable[[Room, Plan, date], str]) -> None:
+    """All are sold on 7 August at the latest: on the day before, the plan still holds."""
+    ends = "The plan ends on Sat 7 Aug 2027: what may come after it is not in it."
+    assert ends not in flat(told(small_room(), small_plan(), day("08-06")))
+    assert ends in flat(told(small_room(), small_plan(), day("08-07")))
+    assert ends in flat(told(small_room(), small_plan(), date(2030, 1, 1)))
+
+
 def test_a_vessel_that_is_gone_is_not_called_empty() -> None:
     room = small_room()
     gone = room.model_copy(
@@ -575,6 +586,14 @@ def test_what_is_wrong_today_is_no_bare_fit() -> None:
     assert look == "Please look at"
     assert "K1 is crowded" in first
     assert head in tanks_text(result)
+
+
+def test_a_shelf_with_too_much_on_it_is_told_at_the_top() -> None:
+    first, *others = small_room().vessels
+    stands = first.model_copy(update={"rack": "R", "shelf": "top"})
+    room = small_room(vessels=(stands, *others), shelves=(Shelf(rack="R", name="top", rated_kg=0.5),))
+    looks = plan_text(fits().model_copy(update={"room": room}), []).split("\n\n")[1]
+    assert looks.startswith("Please look at\n  - rack R, shelf top: its vessels weigh more")
 
 
 def test_one_brood_is_read_out_in_the_singular() -> None:

@@ -13,6 +13,7 @@ from allocator.reports.answers import LEVEL_WORDS, PLAN_SPACE, added_price, verd
 from allocator.reports.caution_list import Page, Situation
 from allocator.reports.cautions import cautions_for, words
 from allocator.reports.moves import Schedule, first_into
+from allocator.reports.weights import overload_words
 from allocator.reports.words import WEEKDAYS
 from allocator.result import Result
 from allocator.room import Room, new_vessel_name
@@ -104,7 +105,7 @@ def _verdict(result: Result, warnings: Sequence[str]) -> Iterator[tuple[str, Val
     yield "fish expected to be sold", sum(move.fish for move in plan.moves if move.to is None)
     if plan.added:
         yield "price of what is added", added_price(room, plan)
-    for text in (*result.remarks, *warnings, *room.notes):
+    for text in (*result.remarks, *overload_words(room), *warnings, *room.notes):
         yield "please look at", text
     lost = [Situation.HOMELESS] if result.as_it_is.plan.homeless else []
     for caution in cautions_for(Page.PLAN, room, plan, also=lost):

@@ -15,6 +15,7 @@ from allocator.reports.where import (
     EXPECTED,
     Fullness,
     LotThere,
+    after_its_end,
     fullness,
     group_row,
     groups_in,
@@ -78,7 +79,7 @@ def rack_text(room: Room, plan: Plan, day: date) -> str:
     names = [name for _, insides in shelves for inside in insides for name in inside.names]
     if boxes and any(display_width(name) > INSIDE for name in names):
         parts.append(paragraph(SHORTENED))
-    parts += [without_home(plan, day), paragraph(EXPECTED)]
+    parts += [without_home(plan, day), after_its_end(plan, day), paragraph(EXPECTED)]
     parts.append(cautions_text(Page.WHERE, room, plan, day, day + timedelta(days=1)))
     return "\n\n".join(part for part in parts if part)
 

@@ -16,7 +16,7 @@ from allocator.reports.not_taken import NOT_TAKEN, not_taken_text
 from allocator.reports.orders import orders_text
 from allocator.reports.tables import Column, clean, paragraph, table
 from allocator.reports.tanks import use_at_a_glance
-from allocator.reports.weights import weights_text
+from allocator.reports.weights import overload_words, weights_text
 from allocator.reports.where import LotThere, groups_in, lots_by_vessel
 from allocator.reports.words import WEEK, count_of, day_words, listed, month_words, ranged
 from allocator.result import Result
@@ -44,7 +44,7 @@ def plan_text(
     """
     room, plan = result.room, result.best.plan
     parts = [verdict_line(room, plan, result.remarks)]
-    looks = (*result.remarks, *warnings, *room.notes)
+    looks = (*result.remarks, *overload_words(room), *warnings, *room.notes)
     if looks:
         parts.append("\n".join(["Please look at", *(_bullet(clean(text)) for text in looks)]))
     if plan.verdict is not Verdict.FITS:

@@ -49,18 +49,12 @@ def weights_blocks(room: Room, gallon: Gallon | None = None) -> list[Block]:
     """
     if not room.vessels:
         return []
-    shelves: dict[tuple[str, str], list[Vessel]] = defaultdict(list)
-    for vessel in room.vessels:
-        shelves[vessel.rack or "", vessel.shelf or ""].append(vessel)
-    rated = {(shelf.rack, shelf.name): shelf.rated_kg for shelf in room.shelves}
-    rows, over = [], []
+    shelves, rated = _by_shelf(room), _rated(room)
+    rows: list[tuple[str, ...]] = []
     for rack in dict.fromkeys(rack for rack, _ in shelves):
         of_rack = [(shelf, there) for (name, shelf), there in shelves.items() if name == rack]
         for shelf, there in of_rack:
-            stated = rated.get((rack, shelf))
-            rows.append(_row(_place(rack, shelf), there, stated))
-            if stated is not None and percent_used(there, stated) > ALL:
-                over.append(_place(rack, shelf))
+            rows.append(_row(_place(rack, shelf), there, rated.get((rack, shelf))))
         if rack and len(of_rack) > 1:
             rows.append(_row(f"rack {clean(rack)}, all of it", [v for _, there in of_rack for v in there]))
     heaviest = max(room.vessels, key=filled_kg)
@@ -68,9 +62,35 @@ def weights_blocks(room: Room, gallon: Gallon | None = None) -> list[Block]:
         f"Weight of filled vessels. The heaviest is {clean(heaviest.name)}, "
         f"{litres_and_gallons(heaviest.litres, gallon)}: {weight_words(filled_kg(heaviest))}."
     )
-    if over:
+    if over := overloaded(room):
         head += f" More than the load you state: {joined(over)}."
     return [head, _grid(rows), _counted(room)]
+
+
+def overloaded(room: Room) -> list[str]:
+    """Return the shelves of which the filled vessels weigh more than the load that the keeper states."""
+    rated = _rated(room)
+    return [
+        _place(rack, shelf)
+        for (rack, shelf), there in _by_shelf(room).items()
+        if (stated := rated.get((rack, shelf))) is not None and percent_used(there, stated) > ALL
+    ]
+
+
+def overload_words(room: Room) -> list[str]:
+    """Return what to look at first: each shelf that bears more than is stated."""
+    return [f"{place}: its vessels weigh more, filled, than the load you state" for place in overloaded(room)]
+
+
+def _by_shelf(room: Room) -> dict[tuple[str, str], list[Vessel]]:
+    shelves: dict[tuple[str, str], list[Vessel]] = defaultdict(list)
+    for vessel in room.vessels:
+        shelves[vessel.rack or "", vessel.shelf or ""].append(vessel)
+    return shelves
+
+
+def _rated(room: Room) -> dict[tuple[str, str], float | None]:
+    return {(shelf.rack, shelf.name): shelf.rated_kg for shelf in room.shelves}
 
 
 def _counted(room: Room) -> str:

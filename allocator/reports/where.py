@@ -92,7 +92,7 @@ def where_text(room: Room, plan: Plan, day: date, gallon: Gallon | None = None) 
         parts.append(paragraph(f"Empty: {ranged(empty)}.", hanging="  "))
     if away:
         parts.append(paragraph(f"Not there on this day: {ranged(away)}.", hanging="  "))
-    parts += [without_home(plan, day), paragraph(EXPECTED)]
+    parts += [without_home(plan, day), after_its_end(plan, day), paragraph(EXPECTED)]
     parts.append(cautions_text(Page.WHERE, room, plan, day, day + timedelta(days=1)))
     return "\n\n".join(part for part in parts if part)
 
@@ -104,6 +104,14 @@ def without_home(plan: Plan, day: date) -> str:
         return ""
     names = listed(f"{h.brood} ({count_of(h.fish, 'fish', 'fish')})" for h in lost)
     return paragraph(f"Without a home on this day: {names}.", hanging="  ")
+
+
+def after_its_end(plan: Plan, day: date) -> str:
+    """Return that a plan is over by a day, so that nobody takes tanks for free of which it says nothing."""
+    ends = [*(stay.until for stay in plan.stays), *(row.until for row in plan.homeless)]
+    if not ends or day < max(ends):
+        return ""
+    return paragraph(f"The plan ends on {day_words(max(ends))}: what may come after it is not in it.")
 
 
 def _heading(vessel: Vessel, setting: FlowSetting | None, lots: list[LotThere], gallon: Gallon | None) -> str:

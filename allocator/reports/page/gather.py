@@ -35,7 +35,7 @@ from allocator.reports.page.use_facts import use_facts
 from allocator.reports.page.work_facts import care_days, first_sheet, move_weeks
 from allocator.reports.tables import clean
 from allocator.reports.text import list_ends, this_week_words
-from allocator.reports.weights import weights_blocks
+from allocator.reports.weights import overload_words, weights_blocks
 from allocator.reports.words import WEEK, count_of, day_words
 from allocator.result import Result
 from allocator.room import Room
@@ -86,7 +86,7 @@ def page_facts(
         verdict=verdict_words(room, plan, remarks),
         sign=plan.verdict.value.split()[0],
         glance=tuple(_glance(room, plan)),
-        looks=tuple(clean(text) for text in (*remarks, *warnings, *room.notes)),
+        looks=tuple(clean(text) for text in (*remarks, *overload_words(room), *warnings, *room.notes)),
         this_week=this_week_words(room, plan, rows),
         coming=coming,
         later=later,
