@@ -11,6 +11,7 @@ from small_rooms import small_plan
 
 from allocator.plan import Added, FlowChange, Homeless, Move, NotTaken, Plan, Stay, Verdict
 from allocator.problems import InputError, Problems
+from allocator.reading import read_room
 from allocator.reading.json_lines import load_json
 from allocator.reading.plan_file import read_plan
 from allocator.rules import FlowSetting
@@ -139,6 +140,8 @@ FIRST_STAY = (
     '{"lot": "B1", "brood": "B1", "vessel": "box 3", "from": "2027-01-09", "until": "2027-01-30", "fish": 20}'
 )
 BROKEN = {
+    "nothing in it": (plan_json(small_plan(), "abc", versions={}), " \n", 1, "the file is empty"),
+    "a room file": ("{\n", "fish_room: attic\n{\n", 1, "this is a room file, not a plan file. Hint: write"),
     "not json": ('"proven": false', '"proven": maybe', 4, "this is not a value"),
     "comma missing": ('"format": 1,', '"format": 1', 3, "a comma or } is missing"),
     "comma too many": (FIRST_STAY, FIRST_STAY.replace(": 20}", ": 20,}"), 7, "a key is missing"),
@@ -208,6 +211,19 @@ BROKEN = {
 }
 
 
+def test_a_plan_in_place_of_a_room_is_told_in_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "plan.json"
+    path.write_text(plan_json(small_plan(), "abc", versions={}), encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_room(path)
+    assert [str(problem) for problem in caught.value.problems] == [
+        (
+            f"{path.as_posix()}:1: this is a plan file, not a room file. "
+            "Hint: give the room file here, and the plan where a plan file is asked for"
+        )
+    ]
+
+
 @pytest.mark.parametrize("kind", BROKEN)
 def test_a_broken_plan_file_names_the_line_and_what_is_wrong(kind: str, tmp_path: Path) -> None:
     old, new, line, words = BROKEN[kind]
@@ -222,7 +238,7 @@ def test_a_broken_plan_file_names_the_line_and_what_is_wrong(kind: str, tmp_path
 @pytest.mark.parametrize(
     ("content", "words"),
     [
-        (b"", "a value is missing (the file ends)"),
+        (b"", "the file is empty"),
         (b"[]", "this is not a plan file"),
         (b'{"verdict": "\xff"}', "the file is not UTF-8 text (got byte 0xff)"),
         (b"{}", "the key 'stays' is missing"),

@@ -19,9 +19,13 @@ DEEPEST = 20
 
 LONGEST_NUMBER = 40
 
+TO_WRITE = "write a plan file with `allocator plan ROOM --json FILE`"
+
 _SPACE = re.compile(r"[ \t\n\r]*")
 _NUMBER = re.compile(r"-?(?:0|[1-9][0-9]*)(\.[0-9]+)?([eE][-+]?[0-9]+)?(?![\w.+-])")
 _WORD = re.compile(r"[\w.+-]+")
+_OF_ROOM = re.compile(r"^fish_room\s*:", re.MULTILINE)
+"""No line of JSON begins so: a key of it stands in quotes, and text holds no line break."""
 _STRINGS = JSONDecoder()
 _WORDS: dict[str, bool | None] = {"true": True, "false": False, "null": None}
 
@@ -54,6 +58,12 @@ def load_json(path: Path, problems: Problems) -> Source | None:
     text = None if content is None else _text_of(content, problems)
     if content is None or text is None:
         return None
+    if not text.strip():
+        problems.add(1, "the file is empty", hint=TO_WRITE)
+        return None
+    if _OF_ROOM.search(text):
+        problems.add(1, "this is a room file, not a plan file", hint=TO_WRITE)
+        return None
     scan = _Scan(text)
     try:
         data = scan.whole()
@@ -63,7 +73,7 @@ def load_json(path: Path, problems: Problems) -> Source | None:
     for key, line in scan.twice:
         problems.add(line, f"the key {key!r} is there twice")
     if not isinstance(data, dict):
-        problems.add(1, "this is not a plan file", hint="write one with `allocator plan ROOM --json FILE`")
+        problems.add(1, "this is not a plan file", hint=TO_WRITE)
         return None
     return Source(problems.file, data, content, scan.lines)
 
@@ -77,7 +87,8 @@ def _bytes_of(path: Path, problems: Problems) -> bytes | None:
     except FileNotFoundError:
         problems.add(1, "there is no such file", hint="check the spelling and the folder you are in")
     except (OSError, ValueError) as error:
-        problems.add(1, "the file cannot be opened", found=str(error).lower())
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        problems.add(1, "the file cannot be opened", found=reason.lower())
     else:
         if len(content) <= LARGEST_FILE_BYTES:
             return content

@@ -93,6 +93,10 @@ def room_of(source: Source, path: Path, problems: Problems, today: date | None) 
     return RoomReading(room, problems.warnings, _digest(source.content, packs), parts.gallon)
 
 
+OF_A_PLAN = frozenset({"verdict", "stays", "moves"})
+"""Keys by which a plan file is known where a room file is asked for."""
+
+
 def load_room(path: Path, problems: Problems) -> Source:
     """
     Return the plain data of a room file: YAML, or a workbook, by the ending of its name.
@@ -109,6 +113,10 @@ def load_room(path: Path, problems: Problems) -> Source:
         source = None if content is None else load_book(content, problems)
     else:
         source = load_yaml(path, problems)
+    if source is not None and source.data.keys() >= OF_A_PLAN and "fish_room" not in source.data:
+        hint = "give the room file here, and the plan where a plan file is asked for"
+        problems.add(source.top, "this is a plan file, not a room file", hint=hint)
+        source = None
     if source is None:
         problems.raise_errors()
         raise AssertionError("a file that cannot be read has a problem")
