@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import IntEnum
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from allocator.interrupt import INTERRUPTED, STOPPED
@@ -181,6 +182,7 @@ def guarded(run: Callable[[], int], *, debug: bool, plain: bool = False) -> int:
 
     This is the only place that does so.
     """
+    _stand_in_for_what_is_closed()
     for stream in (sys.stdout, sys.stderr):
         # A name that the terminal's character set lacks is shown as an escape and does not stop the run.
         if hasattr(stream, "reconfigure"):
@@ -204,6 +206,13 @@ def guarded(run: Callable[[], int], *, debug: bool, plain: bool = False) -> int:
     if code == INTERRUPTED:  # the command line library makes an exit code of Ctrl-C
         complain([STOPPED])
     return code
+
+
+def _stand_in_for_what_is_closed() -> None:
+    """Let a run without stdout or stderr, as some schedulers start it, do its work: Python has None in their place."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - to the end of the run
 
 
 def _is_interrupt(fault: Exception) -> bool:
