@@ -107,7 +107,12 @@ def plan(
     today: Today = None,
     against: Annotated[
         Path | None,
-        typer.Option("--against", metavar="PLAN.json", help="Change as little as possible of this plan."),
+        typer.Option(
+            "--against",
+            metavar="PLAN.json",
+            help="Change as little as possible of this plan.",
+            readable=False,
+        ),
     ] = None,
     all_moves: Annotated[
         bool, typer.Option("--all", help="Print every move, not only those of the next eight weeks.")
@@ -252,7 +257,12 @@ def check(
     room: RoomFile,
     plan_file: Annotated[
         Path,
-        typer.Argument(metavar="PLAN.json", help="The plan file, edited by hand or not.", show_default=False),
+        typer.Argument(
+            metavar="PLAN.json",
+            help="The plan file, edited by hand or not.",
+            show_default=False,
+            readable=False,
+        ),
     ],
     today: Today = None,
 ) -> int:
@@ -279,7 +289,8 @@ def rules(
         typer.Argument(metavar="PACK", help="A pack by name, or the file of your own.", show_default=False),
     ] = None,
     room: Annotated[
-        Path | None, typer.Option("--room", metavar="ROOM", help="Print the rules in force in this room.")
+        Path | None,
+        typer.Option("--room", metavar="ROOM", help="Print the rules in force in this room.", readable=False),
     ] = None,
     evidence: Annotated[
         str | None,

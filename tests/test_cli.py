@@ -431,6 +431,44 @@ def test_a_full_disk_takes_no_plan_from_the_keeper(
     assert (tables / "stays.csv").is_file()
 
 
+@pytest.mark.skipif(os.name == "nt", reason="a POSIX shell closes what a command prints to")
+@pytest.mark.parametrize("closed", [">&-", "2>&-", ">&- 2>&-"])
+def test_a_run_with_its_outputs_closed_writes_its_files(closed: str, tmp_path: Path) -> None:
+    plan, command = tmp_path / "plan.json", [sys.executable, "-m", "allocator", "plan"]
+    told = [*command, str(ROOT / "scenarios/tiny.yaml"), "--json", str(plan)]
+    done = subprocess.run(
+        ["sh", "-c", f'exec "$@" {closed}', "sh", *told], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == Exit.FITS, done.stderr
+    assert json.loads(plan.read_text(encoding="utf-8"))["verdict"] == "fits"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [["moves", "locked"], ["moves", "room.yaml", "--plan", "locked"], ["check", "room.yaml", "locked"]],
+)
+def test_a_file_that_may_not_be_read_is_told_by_file_and_line(
+    command: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("locked").write_bytes(b"{}")
+    Path("room.yaml").write_bytes((ROOT / "scenarios/tiny.yaml").read_bytes())
+    may, opened = os.access, Path.open
+
+    def refused(path: Path, *given: Any, **named: Any) -> Any:
+        if path.name == "locked":
+            raise PermissionError(13, "Permission denied", str(path))
+        return opened(path, *given, **named)
+
+    # Root may read everything: so it is the library calls that refuse.
+    monkeypatch.setattr(
+        os, "access", lambda path, *given, **named: str(path) != "locked" and may(path, *given, **named)
+    )
+    monkeypatch.setattr(Path, "open", refused)
+    assert main(command) == Exit.BAD_INPUT
+    assert capsys.readouterr().err == "locked:1: the file cannot be opened (permission denied)\n"
+
+
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no disk that is always full")
 def test_a_plan_that_cannot_be_printed_is_written_all_the_same(tmp_path: Path) -> None:
     plan = tmp_path / "plan.json"

@@ -18,7 +18,7 @@ def compare(
     room: RoomFile,
     other: Annotated[
         Path | None,
-        typer.Argument(metavar="OTHER", help="The other room file.", show_default=False),
+        typer.Argument(metavar="OTHER", help="The other room file.", show_default=False, readable=False),
     ] = None,
     more: Annotated[
         list[str] | None,

@@ -45,7 +45,10 @@ class _Given(NamedTuple):
 def forward(
     room: RoomFile,
     plan_file: Annotated[
-        Path, typer.Argument(metavar="PLAN.json", help="The plan that you have followed.", show_default=False)
+        Path,
+        typer.Argument(
+            metavar="PLAN.json", help="The plan that you have followed.", show_default=False, readable=False
+        ),
     ],
     to: Annotated[
         str | None,

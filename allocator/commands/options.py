@@ -7,7 +7,12 @@ import typer
 
 RoomFile = Annotated[
     Path,
-    typer.Argument(metavar="ROOM", help="The room file (YAML), or a workbook (.xlsx).", show_default=False),
+    typer.Argument(
+        metavar="ROOM",
+        help="The room file (YAML), or a workbook (.xlsx).",
+        show_default=False,
+        readable=False,  # not asked by the command line library: our readers say file and line
+    ),
 ]
 Today = Annotated[
     str | None,
@@ -19,7 +24,12 @@ Seconds = Annotated[
 ]
 PlanFile = Annotated[
     Path | None,
-    typer.Option("--plan", metavar="PLAN.json", help="Read this plan, check it, and do not plan again."),
+    typer.Option(
+        "--plan",
+        metavar="PLAN.json",
+        help="Read this plan, check it, and do not plan again.",
+        readable=False,
+    ),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print as JSON.")]
 NoCare = Annotated[bool, typer.Option("--no-care", help="Leave the care of the fish out: moves only.")]

@@ -22,7 +22,10 @@ OUT = "--out"
 
 def sheet_in(
     book: Annotated[
-        Path, typer.Argument(metavar="FILE.xlsx", help="The workbook of a room.", show_default=False)
+        Path,
+        typer.Argument(
+            metavar="FILE.xlsx", help="The workbook of a room.", show_default=False, readable=False
+        ),
     ],
     out: Annotated[
         str | None, typer.Option(OUT, metavar="ROOM.yaml", help="Write the room as a text file too.")
