@@ -108,13 +108,13 @@ class Problems:
             raise InputError(self.errors)
 
 
-def nearest(word: str, known: list[str]) -> str | None:
-    """Return a hint with the nearest known spelling, or the list of what is known when it is short."""
+def nearest(word: str, known: list[str], *, or_all: bool = True) -> str | None:
+    """Return a hint with the nearest known spelling, or else, with `or_all`, what is known where that is a short list."""
     close = get_close_matches(word.lower(), [k.lower() for k in known], n=1, cutoff=0.6)
     if close:
         match = next(k for k in known if k.lower() == close[0])
         return f"did you mean {match!r}?"
-    if 0 < len(known) <= SHORT_LIST:
+    if or_all and 0 < len(known) <= SHORT_LIST:
         return "use one of: " + ", ".join(known)
     return None
 

@@ -128,7 +128,10 @@ class Parts:
         if not self.is_faulty(section, name):
             word = SECTIONS[section][0]
             copies = sorted(copy for copy in known if re.fullmatch(re.escape(name) + r" \d+", copy))
-            hint = f"say which one: {copies[0]!r} for example" if copies else nearest(name, sorted(known))
+            # Where some could not be read, the others are not all there are: only a near spelling helps then.
+            all_of_them = not self.faulty.get(section)
+            near = nearest(name, sorted(known), or_all=all_of_them)
+            hint = f"say which one: {copies[0]!r} for example" if copies else near
             self.add(
                 part, f"there is no {word} of this name", *path, found=f"got {name!r}", hint=hint or otherwise
             )
